@@ -1,0 +1,1 @@
+"""Dust-collection physics: numbers in, numbers out; knows nothing of shops."""

@@ -1,0 +1,1 @@
+"""One question a file: shop and layout in, findings and measures out."""

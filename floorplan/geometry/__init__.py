@@ -1,0 +1,1 @@
+"""Polygons, heights and numbers with errors; knows nothing of shops."""

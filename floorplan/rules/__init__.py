@@ -1,0 +1,1 @@
+"""Every yardstick and constant with its source, as data."""

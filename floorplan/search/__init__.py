@@ -1,0 +1,1 @@
+"""Placing, ranking and the answers that need a search."""

@@ -1,0 +1,1 @@
+"""The model of a shop, its file, and the catalogue of generic equipment."""
