@@ -277,7 +277,7 @@ def _length(text: str, default: str | None, signed: bool) -> tuple[Fraction, boo
         value = _sum(terms)
     if value > _LARGEST_LENGTH:
         raise UnitError(f"`{text.strip()}` is more than {_LARGEST_LENGTH} m; is the unit right?")
-    return sign * value, bare and value != 0
+    return sign * value, bare
 
 
 def parse_length(text: str, default: str | None = None, *, signed: bool = False) -> Fraction:
