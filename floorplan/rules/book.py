@@ -1,6 +1,6 @@
 """The book of rules: every yardstick by its id, with its source and what the user changed."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import cache
@@ -21,6 +21,12 @@ UNSOURCED: tuple[Mark, ...] = ("from memory", "common practice", "set by the use
 
 class RuleError(ValueError):
     """A rule that does not exist, or a change that it cannot take."""
+
+
+def no_such(what: str, name: str, known: Iterable[str]) -> str:
+    """Message for a name that is not among the known ones, with the nearest that is."""
+    near = get_close_matches(name, tuple(known), n=1)
+    return f"there is no {what} `{name}`" + (f"; did you mean `{near[0]}`?" if near else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +80,7 @@ class RuleBook:
         try:
             return self._by_id[rule_id]
         except KeyError:
-            near = get_close_matches(rule_id, self._by_id, n=1)
-            hint = f"; did you mean `{near[0]}`?" if near else ""
-            raise RuleError(f"there is no rule `{rule_id}`{hint}") from None
+            raise RuleError(no_such("rule", rule_id, self._by_id)) from None
 
     def value(self, rule_id: str) -> float:
         """Value of the rule [SI]. Raises RuleError for an unknown id."""
