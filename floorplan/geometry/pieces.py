@@ -5,7 +5,7 @@ their height bands overlap by more than the tolerance. Touching is allowed.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,10 @@ class Piece:
     """[m], may be infinity"""
     label: int
     """index of its class in the conflict matrix"""
+    bounds: tuple[float, float, float, float] = field(init=False)
+    """lowest x, lowest y, highest x, highest y of the outline [m]"""
+    is_box: bool = field(init=False)
+    """whether the outline is a rectangle along x and y"""
 
     def __post_init__(self) -> None:
         """Hold the outline read-only, and refuse what is not a convex piece."""
@@ -49,21 +53,12 @@ class Piece:
         if not self.bottom < self.top:
             raise ValueError(f"top {self.top} m is not above bottom {self.bottom} m")
         outline.setflags(write=False)
+        (x0, y0), (x1, y1) = outline.min(axis=0), outline.max(axis=0)
+        steps = np.abs(np.roll(outline, -1, axis=0) - outline)
+        along = bool(np.all(steps.min(axis=1) <= 1e-12 * steps.max()))
         object.__setattr__(self, "outline", outline)
-
-    @property
-    def bounds(self) -> tuple[float, float, float, float]:
-        """Lowest x, lowest y, highest x, highest y [m]."""
-        (x0, y0), (x1, y1) = self.outline.min(axis=0), self.outline.max(axis=0)
-        return float(x0), float(y0), float(x1), float(y1)
-
-    @property
-    def is_box(self) -> bool:
-        """Whether the outline is a rectangle along x and y."""
-        if len(self.outline) != 4:
-            return False
-        steps = np.abs(np.roll(self.outline, -1, axis=0) - self.outline)
-        return bool(np.all(steps.min(axis=1) <= 1e-12 * steps.max()))
+        object.__setattr__(self, "bounds", (float(x0), float(y0), float(x1), float(y1)))
+        object.__setattr__(self, "is_box", len(outline) == 4 and along)
 
     def at(self, x: float, y: float) -> "Piece":
         """Return the piece with its reference point moved to (x, y) [m]."""
