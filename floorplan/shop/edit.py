@@ -1,0 +1,212 @@
+"""Change values of a shop file and leave every other character as it was."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+from collections.abc import Mapping as Table
+from pathlib import Path
+
+from floorplan.shop.faults import ShopFileError
+from floorplan.shop.nodes import Mapping, Node, Scalar, Sequence, compose
+
+Keys = tuple[str | int, ...]
+"""Where a value stands, from the top down; items of a list by number from 0."""
+
+Value = str | Table[str, "Value"]
+"""A text as it will be read back, or named values."""
+
+Plain = str | list["Plain"] | dict[str, "Plain"]
+
+_LINE_END = re.compile("\r\n|[\r\n]|$")
+_COMMENTS_THEN_COMMA = re.compile(r"(?:\s|#[^\r\n]*)*,")
+
+
+class EditError(ValueError):
+    """A change that cannot be made without touching something else."""
+
+
+def replace_values(text: str, changes: Table[Keys, Value]) -> str:
+    """Set the values at the given places; comments, order, blanks and line ends stay.
+
+    A text replaces a single value or is added where nothing stood, with the mappings that
+    lead to it. Named values replace whatever stood there, written as `{x: ..., y: ...}`. The
+    result is read again and must differ in these places only. Raises EditError, and
+    ShopFileError when `text` is no proper shop file.
+    """
+    mark = "\ufeff" if text.startswith("\ufeff") else ""
+    before = text.removeprefix(mark)
+    after, expected = before, _plain(_read(before))
+    for keys, value in changes.items():
+        if not keys:
+            raise EditError("a change needs a place")
+        after = _changed(after, keys, value)
+        expected = _with(expected, keys, value)
+    try:
+        found = _plain(_read(after))
+    except ShopFileError as error:
+        raise EditError(f"the changed file would not be read again:\n{error}") from error
+    if found != expected:
+        raise EditError("the change would alter other values of the file")
+    return mark + after
+
+
+def _read(text: str) -> Mapping:
+    top = compose(text, "shop file")
+    top.faults.raise_if_any()
+    return top
+
+
+def _plain(node: Node) -> Plain:
+    if isinstance(node, Mapping):
+        return {name: _plain(value) for name, value in node.items()}
+    if isinstance(node, Sequence):
+        return [_plain(item) for item in node.items]
+    assert isinstance(node, Scalar)
+    return node.value
+
+
+def _with(plain: Plain, keys: Keys, value: Value) -> Plain:
+    """Give a copy in which `value` stands at `keys`, independent of any text."""
+    if not keys:
+        if isinstance(value, str):
+            return value
+        return {name: _with("", (), inner) for name, inner in value.items()}
+    first, rest = keys[0], keys[1:]
+    if isinstance(first, int):
+        assert isinstance(plain, list)
+        return [*plain[:first], _with(plain[first], rest, value), *plain[first + 1 :]]
+    inside = plain if isinstance(plain, dict) else {}
+    return {**inside, first: _with(inside.get(first, ""), rest, value)}
+
+
+# --- one change ------------------------------------------------------------------------------
+
+
+def _changed(text: str, keys: Keys, value: Value) -> str:
+    """Make one change in the text."""
+    node: Node = _read(text)
+    in_flow = False
+    for depth, key in enumerate(keys):
+        in_flow = in_flow or (isinstance(node, Mapping | Sequence) and node.flow)
+        if isinstance(key, int):
+            if not isinstance(node, Sequence) or not 0 <= key < len(node.items):
+                raise EditError(f"no item {key + 1} in `{node.path}`")
+            node = node.items[key]
+        elif isinstance(node, Mapping):
+            inner = node.get(key)
+            if inner is None:
+                return _added(text, node, in_flow, key, _nested(keys[depth + 1 :], value))
+            node = inner
+        elif node.is_empty:
+            return _replaced(text, node, in_flow, _nested(keys[depth:], value))
+        else:
+            raise EditError(f"`{node.path}` is {node.kind}; `{key}` cannot stand in it")
+    if isinstance(value, str) and not isinstance(node, Scalar):
+        raise EditError(f"`{node.path}` is {node.kind}, not a single value")
+    return _replaced(text, node, in_flow, value)
+
+
+def _nested(keys: Keys, value: Value) -> Value:
+    for key in reversed(keys):
+        if isinstance(key, int):
+            raise EditError(f"no list for item {key + 1}")
+        value = {key: value}
+    return value
+
+
+def _replaced(text: str, node: Node, in_flow: bool, value: Value) -> str:
+    written = _written(value, in_flow)
+    start, end = (node.start, node.start) if node.is_empty else (node.start, _last(text, node))
+    blank = " " if node.is_empty else ""
+    return text[:start] + blank + written + text[end:]
+
+
+def _added(text: str, mapping: Mapping, in_flow: bool, key: str, value: Value) -> str:
+    """Add an entry behind the last one of a mapping."""
+    entry = f"{_quoted_if_needed(key, True)}: {_written(value, in_flow)}"
+    end = _last(text, mapping)
+    if not mapping.flow:
+        end = _line_end(text, end)
+        return text[:end] + _line_break(text) + " " * (mapping.column - 1) + entry + text[end:]
+    if not mapping.entries:
+        return text[: mapping.start + 1] + entry + text[mapping.start + 1 :]
+    end = _last_child(text, mapping)
+    if comma := _COMMENTS_THEN_COMMA.match(text, end):
+        return text[: comma.end()] + f" {entry}" + text[comma.end() :]
+    return text[:end] + f", {entry}" + text[end:]
+
+
+def _last(text: str, node: Node) -> int:
+    """Find where a node ends; a parser sets the end of a block at the next token."""
+    if isinstance(node, Mapping | Sequence) and not node.flow:
+        return _last_child(text, node)
+    if isinstance(node, Scalar) and node.quote in ("|", ">"):
+        return node.start + len(text[node.start : node.end].rstrip())
+    return node.end
+
+
+def _last_child(text: str, node: Mapping | Sequence) -> int:
+    children = node.items if isinstance(node, Sequence) else tuple(node.entries.values())
+    return _last(text, children[-1])
+
+
+def _line_end(text: str, start: int) -> int:
+    found = _LINE_END.search(text, start)
+    return found.start() if found else len(text)
+
+
+def _line_break(text: str) -> str:
+    found = _LINE_END.search(text)
+    return (found[0] if found else "") or "\n"
+
+
+def _written(value: Value, in_flow: bool) -> str:
+    if isinstance(value, str):
+        return _quoted_if_needed(value, in_flow)
+    entries = (
+        f"{_quoted_if_needed(name, True)}: {_written(inner, True)}" for name, inner in value.items()
+    )
+    return "{" + ", ".join(entries) + "}"
+
+
+def _quoted_if_needed(value: str, in_flow: bool) -> str:
+    """Write a text plainly where it reads back alike, else in single quotes."""
+    if not value.isprintable():
+        raise EditError(f"{value!r} is not one line of text")
+    try:
+        probe = _read(f"{{{value}: {value}}}" if in_flow else f"key: {value}")
+    except ShopFileError:
+        probe = None
+    if probe is not None and _plain(probe) == {value if in_flow else "key": value} and value:
+        return value
+    doubled = value.replace("'", "''")
+    return f"'{doubled}'"
+
+
+# --- the file --------------------------------------------------------------------------------
+
+
+def write_beside_then_replace(path: str | Path, content: str | bytes) -> None:
+    """Write a file in one step: it is the old one or the new one, never half of it.
+
+    The new one is written and synchronised beside the old one, takes over its mode, and then
+    its name. On any error the old one stays and nothing is left over. Text is written as
+    UTF-8 with its line ends as they are. Raises OSError.
+    """
+    target = Path(os.path.realpath(path))
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    beside = target.with_name(f".{target.name}.{os.getpid()}.new")
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    try:
+        with open(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            beside.chmod(target.stat().st_mode & 0o7777)
+        beside.replace(target)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
