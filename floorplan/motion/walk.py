@@ -131,7 +131,7 @@ class Walker:
     def _find_blocks(self) -> None:
         """Find where arcs are cut by walls less than two radii away from their corner.
 
-        """Find the corners that jut in and their arcs, from the angle `low` over `span`."""
+        The part of an arc too near a wall is one stretch, about the direction of its nearest point.
         """
         walls, reach = self._walls, 2.0 * (self._radius - _SLACK)
         self._block_corner, self._block_offset = np.zeros(0, dtype=np.int64), np.zeros(0)
