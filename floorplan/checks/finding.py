@@ -1,0 +1,207 @@
+"""What a check answers: a verdict, a margin with its error, and the place that proves it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from shapely.geometry.base import BaseGeometry
+
+from floorplan.geometry.affine import Affine
+from floorplan.rules.book import Rule, citation
+from floorplan.shop.model import Shop
+from floorplan.units import TOLERANCE, at_least, have_and_need
+
+Verdict = Literal["passes", "fails", "unsure"]
+FindingKind = Literal["required", "advised"]
+NO_TERMS: Mapping[str, float] = MappingProxyType({})
+
+DEGREE_TOLERANCE = 1e-6
+"""Angles closer than this are equal [deg]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One checked fact."""
+
+    check: str
+    rule: str
+    kind: FindingKind
+    about: tuple[str, ...]
+    """Names of the things, doors and walls concerned."""
+    task: str | None
+    verdict: Verdict
+    measured: float | None
+    """What there is, in `unit`."""
+    needed: float | None
+    """What there should be at least, or at most, in `unit`."""
+    margin: float | None
+    """How much is to spare, negative when short, in `unit`."""
+    error: float
+    """Worst case of what the measured numbers may be off, in `unit`."""
+    unit: str
+    certified: bool
+    assumed: tuple[str, ...]
+    """Assumed numbers on which the margin depends."""
+    where: BaseGeometry | None = field(repr=False)
+    line: int | None
+    message: str
+    source: str
+    terms: Mapping[str, float] = field(default_factory=lambda: NO_TERMS, repr=False)
+    """Sensitivity of the margin to each measured number."""
+    by_height: bool = False
+    """True when heights, not plans, decide."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A number by which layouts are compared."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What one check found."""
+
+    findings: tuple[Finding, ...] = ()
+    measures: Mapping[str, Measure] = field(default_factory=dict)
+
+
+def verdict_of(margin: float, error: float, tolerance: float = TOLERANCE) -> Verdict:
+    """The one place where a margin becomes a verdict.
+
+    A margin that covers the error passes, one short by more than the error fails, between the
+    two nobody can tell.  Without error, exactly enough passes.
+    """
+    if at_least(margin, error, tolerance):
+        return "passes"
+    return "unsure" if margin > -error + tolerance else "fails"
+
+
+def rule_of(shop: Shop, rule_id: str) -> Rule:
+    """The rule as this shop has it."""
+    return shop.rules[rule_id]
+
+
+def finding(
+    shop: Shop,
+    *,
+    check: str,
+    rule: str,
+    about: Iterable[str],
+    margin: Affine,
+    needed: float,
+    message: str,
+    where: BaseGeometry | None,
+    task: str | None = None,
+    kind: FindingKind | None = None,
+    at_most: bool = False,
+    unit: str = "m",
+    line: int | None = None,
+    by_height: bool = False,
+    certified: bool = True,
+) -> Finding:
+    """A finding whose verdict, error and assumed sizes follow from its margin.
+
+    `message` may hold `{have}`, `{need}`, `{short}`: lengths rounded so that a "have" never looks
+    larger than it is.  `needed` and `margin` are in `unit`; `at_most` turns the measured value to
+    the other side of the needed one.
+    """
+    book_rule = rule_of(shop, rule)
+    error = margin.error(shop.measurements)
+    tolerance = TOLERANCE if unit == "m" else DEGREE_TOLERANCE
+    verdict = verdict_of(margin.value, error, tolerance)
+    if certified is False and verdict == "passes":
+        verdict = "unsure"
+    measured = needed - margin.value if at_most else needed + margin.value
+    chosen: FindingKind = kind or ("advised" if book_rule.kind == "advised" else "required")
+    return Finding(
+        check=check,
+        rule=rule,
+        kind=chosen,
+        about=tuple(dict.fromkeys(about)),
+        task=task,
+        verdict=verdict,
+        measured=measured,
+        needed=needed,
+        margin=margin.value,
+        error=error,
+        unit=unit,
+        certified=certified,
+        assumed=margin.assumed(shop.measurements),
+        where=where,
+        line=line or None,
+        message=_worded(shop, message, measured, needed, margin.value, error, verdict, unit),
+        source=citation(book_rule),
+        terms=dict(margin.terms),
+        by_height=by_height,
+    )
+
+
+def _worded(
+    shop: Shop,
+    message: str,
+    measured: float,
+    needed: float,
+    margin: float,
+    error: float,
+    verdict: Verdict,
+    unit: str,
+) -> str:
+    if unit == "m":
+        have, need = have_and_need(measured, needed, shop.system)
+        spare = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
+        off = amount(shop, error, rounding="up")
+    else:
+        have, need = f"{measured:.1f}°", f"{needed:.1f}°"
+        spare, off = f"{abs(margin):.1f}°", f"{error:.1f}°"
+    text = message.format(have=have, need=need, spare=spare)
+    if verdict == "unsure" and error > 0:
+        drawn = "passes" if margin >= 0 else "fails"
+        text += f"; too close to call: as drawn it {drawn} by {spare}, the tape allows ± {off}"
+    return text
+
+
+def amount(shop: Shop, metres: float, rounding: str = "nearest") -> str:
+    """A length in the user's system [m]."""
+    from floorplan.units import format_length
+
+    return format_length(metres, shop.system, rounding=rounding)  # type: ignore[arg-type]
+
+
+SEVERITY: dict[tuple[str, str], int] = {
+    ("required", "fails"): 0,
+    ("required", "unsure"): 1,
+    ("advised", "fails"): 2,
+    ("advised", "unsure"): 3,
+    ("required", "passes"): 4,
+    ("advised", "passes"): 5,
+}
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Failing required ones first, within each rank the least margin first."""
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (
+                SEVERITY[f.kind, f.verdict],
+                f.margin if f.margin is not None else 0.0,
+                f.check,
+                f.about,
+                f.task or "",
+            ),
+        )
+    )
+
+
+def overall(findings: Iterable[Finding]) -> Verdict:
+    """Fails if a required finding fails, else unsure if one is unsure, else passes."""
+    verdicts = {f.verdict for f in findings if f.kind == "required"}
+    if "fails" in verdicts:
+        return "fails"
+    return "unsure" if "unsure" in verdicts else "passes"

@@ -1,0 +1,552 @@
+"""Reads the room, its doors and windows."""
+
+from __future__ import annotations
+
+from math import cos, radians, sin
+
+from shapely.geometry import Polygon
+from shapely.validation import explain_validity
+
+from floorplan.geometry.affine import ZERO, Affine, Outline, affine
+from floorplan.shop.building import Frame, frame, signed_area
+from floorplan.shop.model import Door, Fixture, KeepClear, Room, Wall, Window
+from floorplan.shop.nodes import Mapping as MappingNode
+from floorplan.shop.nodes import Node
+from floorplan.shop.reading import Reading, nearest
+from floorplan.units import TOLERANCE
+
+ROOM_KEYS = (
+    "size", "corners", "walls", "wall names", "height", "wall thickness", "origin",
+    "partitions", "posts", "beams", "keep clear",
+)  # fmt: skip
+DOOR_KEYS = (
+    "wall", "at", "width", "clear width", "height", "sill", "kind", "hand", "swing",
+    "leads to", "leaf", "side room",
+)  # fmt: skip
+WINDOW_KEYS = ("wall", "at", "width", "sill", "height")
+ORIGINS = ("south-west", "south-east", "north-west", "north-east")
+COMPASS = {"east": 0.0, "north": 90.0, "west": 180.0, "south": 270.0}
+USUAL_WALL = 0.1143
+"""Thickness of a wall that nobody measured [m]; 4-1/2 in, common practice, no source."""
+LARGEST = 60.0
+"""Largest room side taken [m]."""
+
+Corner = tuple[Affine, Affine]
+
+
+def read_room(reading: Reading, node: Node | None) -> Room | None:
+    """The room, or None after a fault."""
+    mapping = None if node is None else node.mapping()
+    if mapping is None:
+        return None
+    mapping.check_keys(ROOM_KEYS)
+    height = reading.length(mapping.require("height"), "room: height", height=True, positive=True)
+    corners = _corners(reading, mapping)
+    if corners is None or height is None:
+        return None
+    outline = Outline.of(corners)
+    if not _is_simple(mapping, outline):
+        return None
+    names = _wall_names(mapping, corners)
+    if signed_area(outline.points) < 0:
+        # keep each wall's own name while turning the order round
+        corners = corners[::-1]
+        names = names[-2::-1] + names[-1:] if names else names
+        outline = Outline.of(corners)
+    walls = _walls(corners, names)
+    thickness = reading.length(
+        mapping.get("wall thickness"), "room: wall thickness", positive=True
+    ) or reading.measured("room: wall thickness", USUAL_WALL, assumed=True)
+    fixtures = _fixtures(reading, mapping, height)
+    return Room(outline, walls, height, thickness, tuple(fixtures), mapping.line)
+
+
+def _corners(reading: Reading, mapping: MappingNode) -> list[Corner] | None:
+    given = [key for key in ("size", "corners", "walls") if key in mapping]
+    if len(given) != 1:
+        mapping.faults.add(
+            mapping.key or mapping,
+            "a room is given by one of `size`, `corners` and `walls`, "
+            + ("none is there" if not given else f"not by {' and '.join(given)}"),
+            "write `size: [24', 22']`",
+        )
+        return None
+    node = mapping.get(given[0])
+    assert node is not None
+    if given[0] == "size":
+        return _from_size(reading, mapping, node)
+    if given[0] == "corners":
+        return _from_corners(reading, node)
+    return _from_walls(reading, node)
+
+
+def _from_size(reading: Reading, mapping: MappingNode, node: Node) -> list[Corner] | None:
+    pair = reading.pair(node, "a size `[west to east, south to north]`")
+    origin_node = mapping.get("origin")
+    origin = "south-west" if origin_node is None else origin_node.choice(ORIGINS)
+    if pair is None or origin is None:
+        return None
+    width = reading.length(pair[0], "room: west to east", positive=True, most=LARGEST)
+    depth = reading.length(pair[1], "room: south to north", positive=True, most=LARGEST)
+    if width is None or depth is None:
+        return None
+    west, east = (ZERO, width) if "west" in origin else (-width, ZERO)
+    south, north = (ZERO, depth) if "south" in origin else (-depth, ZERO)
+    return [(west, south), (east, south), (east, north), (west, north)]
+
+
+def _from_corners(reading: Reading, node: Node) -> list[Corner] | None:
+    items = node.sequence()
+    if items is None:
+        return None
+    if len(items) < 3:
+        node.fault("a room has at least three corners")
+        return None
+    corners = [reading.point(item, f"room: corner {i + 1}") for i, item in enumerate(items)]
+    return None if None in corners else [c for c in corners if c is not None]
+
+
+def _from_walls(reading: Reading, node: Node) -> list[Corner] | None:
+    """Walls walked round from the origin; the last one is checked against where it must end."""
+    items = node.sequence()
+    if items is None:
+        return None
+    if len(items) < 3:
+        node.fault("a room has at least three walls")
+        return None
+    at: Corner = (ZERO, ZERO)
+    corners = [at]
+    for i, item in enumerate(items):
+        step = _step(reading, item, i)
+        if step is None:
+            return None
+        at = (at[0] + step[0], at[1] + step[1])
+        corners.append(at)
+    off = (corners[-1][0].value ** 2 + corners[-1][1].value ** 2) ** 0.5
+    allowed = corners[-1][0].error(reading.measurements) + corners[-1][1].error(
+        reading.measurements
+    )
+    if off > max(allowed, TOLERANCE):
+        node.fault(
+            f"the walls do not close: the last one ends {off * 1000:.0f} mm "
+            f"({off / 0.0254:.2f} in) from the first corner, the tape explains "
+            f"{allowed * 1000:.0f} mm",
+            "measure the walls again",
+        )
+        return None
+    if off > TOLERANCE:
+        reading.notes.append(
+            f"the walls close within {off * 1000:.1f} mm ({off / 0.0254:.2f} in); "
+            "the last wall takes the difference"
+        )
+    return corners[:-1]
+
+
+def _step(reading: Reading, item: Node, index: int) -> Corner | None:
+    wall = item.mapping()
+    if wall is None:
+        return None
+    wall.check_keys(("name", "go", "length"))
+    go = wall.require("go")
+    length = reading.length(
+        wall.require("length"), f"room: wall {index + 1}", positive=True, most=LARGEST
+    )
+    if go is None or length is None:
+        return None
+    text = go.text()
+    if text is None:
+        return None
+    angle = COMPASS.get(text.lower())
+    if angle is None:
+        angle = go.angle()
+        if angle is None:
+            return None
+    x, y = cos(radians(angle)), sin(radians(angle))
+    return (
+        length * (0.0 if abs(x) < 1e-12 else x),
+        length * (0.0 if abs(y) < 1e-12 else y),
+    )
+
+
+def _is_simple(mapping: MappingNode, outline: Outline) -> bool:
+    polygon = Polygon(outline.points)
+    place = mapping.get("corners") or mapping.get("walls") or mapping.get("size") or mapping
+    if not polygon.is_valid:
+        why = explain_validity(polygon).split("[")[0].lower()
+        place.fault(
+            f"the outline of the room crosses or touches itself ({why})",
+            "give the corners in order, walking round the room",
+        )
+        return False
+    if polygon.area < 0.5:
+        place.fault("the room has no floor to speak of", "check the units of its size")
+        return False
+    return True
+
+
+def _wall_names(mapping: MappingNode, corners: list[Corner]) -> list[str]:
+    """Names given in the file: under `wall names`, or with each wall walked."""
+    given = mapping.get("wall names")
+    if given is not None:
+        names = given.strings()
+        if names is None:
+            return []
+        if len(names) != len(corners) or len(set(names)) != len(names):
+            given.fault(f"{len(corners)} different names are needed, one for each wall in order")
+            return []
+        return list(names)
+    node = mapping.get("walls")
+    items = None if node is None else node.sequence()
+    if not items:
+        return []
+    names = []
+    for item in items:
+        wall = item.mapping()
+        name = None if wall is None else wall.get("name")
+        text = None if name is None else name.name()
+        if text is None:
+            return []
+        names.append(text)
+    if len(set(names)) != len(names):
+        assert node is not None
+        node.fault("two walls have the same name")
+        return []
+    return names
+
+
+def _walls(corners: list[Corner], names: list[str]) -> tuple[Wall, ...]:
+    count = len(corners)
+    if not names:
+        names = _compass_names(corners)
+    return tuple(Wall(names[i], corners[i], corners[(i + 1) % count]) for i in range(count))
+
+
+def _compass_names(corners: list[Corner]) -> list[str]:
+    """Compass name by the way each wall faces out; numbered where several face alike."""
+    raw = []
+    for i, (x, y) in enumerate(corners):
+        nx, ny = corners[(i + 1) % len(corners)]
+        dx, dy = nx.value - x.value, ny.value - y.value
+        raw.append(("east" if dy > 0 else "west") if abs(dy) > abs(dx) else ("south" if dx > 0 else "north"))
+    out = []
+    for i, name in enumerate(raw):
+        if raw.count(name) == 1:
+            out.append(f"{name} wall")
+        else:
+            out.append(f"{name} wall {raw[: i + 1].count(name)}")
+    return out
+
+
+def find_wall(room: Room, node: Node | None) -> Wall | None:
+    """The wall that a file names; `north` is short for `north wall`."""
+    text = None if node is None else node.name()
+    if text is None or node is None:
+        return None
+    wall = match_wall(room, text)
+    if wall is None:
+        node.fault(f"there is no wall `{text}`", nearest(text, [w.name for w in room.walls]))
+    return wall
+
+
+def match_wall(room: Room, text: str) -> Wall | None:
+    """The wall of that name, written with or without the word `wall`."""
+    folded = " ".join(text.lower().split())
+    for wall in room.walls:
+        if folded in (wall.name.lower(), wall.name.lower().replace(" wall", "")):
+            return wall
+    return None
+
+
+# --- posts, partitions, beams --------------------------------------------------------------
+
+
+def _fixtures(reading: Reading, mapping: MappingNode, height: Affine) -> list[Fixture]:
+    out: list[Fixture] = []
+    for key, read in (("partitions", _strip), ("posts", _post), ("beams", _strip)):
+        node = mapping.get(key)
+        table = None if node is None else node.mapping()
+        if table is None:
+            continue
+        for name, entry in table.items():
+            body = entry.mapping()
+            made = None if body is None else read(reading, name, body, height, key)
+            if made is not None:
+                out.append(made)
+    return out
+
+
+def _band(
+    reading: Reading, name: str, body: MappingNode, height: Affine, key: str
+) -> tuple[Affine, Affine] | None:
+    low_node = body.get("bottom") if key != "beams" else body.require("bottom")
+    low = reading.length(low_node, f"{name}: bottom", height=True) if low_node else ZERO
+    high_node = body.get("top")
+    high = reading.length(high_node, f"{name}: top", height=True) if high_node else height
+    if low is None or high is None or (key == "beams" and low_node is None):
+        return None
+    if high.value <= low.value + TOLERANCE:
+        (high_node or low_node or body).fault(
+            f"the top of `{name}` is not above its bottom", "are the two heights swapped?"
+        )
+        return None
+    return low, high
+
+
+def _post(
+    reading: Reading, name: str, body: MappingNode, height: Affine, key: str
+) -> Fixture | None:
+    body.check_keys(("at", "size", "diameter", "bottom", "top"))
+    at = reading.point(body.require("at"), name)
+    band = _band(reading, name, body, height, key)
+    if at is None or band is None:
+        return None
+    if "diameter" in body:
+        across = reading.length(body.get("diameter"), f"{name}: diameter", positive=True)
+        if across is None:
+            return None
+        return Fixture(name, round_outline(at, across), *band, body.line)
+    pair = reading.pair(body.require("size"), "a size `[west to east, south to north]`")
+    if pair is None:
+        return None
+    width = reading.length(pair[0], f"{name}: west to east", positive=True)
+    depth = reading.length(pair[1], f"{name}: south to north", positive=True)
+    if width is None or depth is None:
+        return None
+    outline = Outline.box(left=at[0], right=at[0] + width, south=at[1], north=at[1] + depth)
+    return Fixture(name, outline, *band, body.line)
+
+
+def round_outline(at: Corner, across: Affine, sides: int = 24) -> Outline:
+    """A polygon round a circle whose west and south points are at `at` [m]."""
+    radius = across / 2
+    grow = 1.0 / cos(radians(180.0 / sides))
+    points = []
+    for i in range(sides):
+        # an odd half step sets flat sides, so that the four compass points are exact
+        angle = radians(360.0 * (i + 0.5) / sides)
+        points.append(
+            (
+                at[0] + radius + radius * (cos(angle) * grow),
+                at[1] + radius + radius * (sin(angle) * grow),
+            )
+        )
+    return Outline.of(points)
+
+
+def _strip(
+    reading: Reading, name: str, body: MappingNode, height: Affine, key: str
+) -> Fixture | None:
+    body.check_keys(("from", "to", "thickness", "width", "bottom", "top"))
+    start = reading.point(body.require("from"), f"{name}: from")
+    end = reading.point(body.require("to"), f"{name}: to")
+    thick_node = body.get("thickness") or body.require("width")
+    thick = reading.length(thick_node, f"{name}: width", positive=True)
+    band = _band(reading, name, body, height, key)
+    if start is None or end is None or thick is None or band is None:
+        return None
+    dx, dy = end[0].value - start[0].value, end[1].value - start[1].value
+    if (dx * dx + dy * dy) ** 0.5 < TOLERANCE:
+        body.fault(f"`{name}` begins and ends at the same point")
+        return None
+    line = frame(Wall(name, start, end))
+    return Fixture(name, line.box(0.0, line.length, thick / 2, -(thick / 2)), *band, body.line)
+
+
+def read_keep_clears(reading: Reading, node: Node | None, height: Affine) -> list[KeepClear]:
+    """Keep-clears drawn by hand, in room coordinates."""
+    mapping = None if node is None else node.mapping()
+    table_node = None if mapping is None else mapping.get("keep clear")
+    table = None if table_node is None else table_node.mapping()
+    out: list[KeepClear] = []
+    for name, entry in table.items() if table is not None else ():
+        body = entry.mapping()
+        if body is None:
+            continue
+        body.check_keys(("at", "size", "corners", "bottom", "top", "even while working"))
+        outline = read_area(reading, name, body)
+        band = _band(reading, name, body, height, "keep clear")
+        even_node = body.get("even while working")
+        even = False if even_node is None else even_node.yes_no()
+        if outline is not None and band is not None and even is not None:
+            out.append(
+                KeepClear(name, outline, *band, "keep-clear-free", even, line=body.line)
+            )
+    return out
+
+
+def read_area(reading: Reading, name: str, body: MappingNode) -> Outline | None:
+    """An area given by corners, or by its south-west corner and size."""
+    if "corners" in body:
+        node = body.get("corners")
+        assert node is not None
+        corners = _from_corners(reading, node)
+        if corners is None:
+            return None
+        outline = Outline.of(corners)
+        if not Polygon(outline.points).is_valid:
+            node.fault("the outline crosses or touches itself", "give the corners in order")
+            return None
+        return outline if signed_area(outline.points) > 0 else Outline.of(corners[::-1])
+    at = reading.point(body.require("at"), name)
+    pair = reading.pair(body.require("size"), "a size `[west to east, south to north]`")
+    if at is None or pair is None:
+        return None
+    width = reading.length(pair[0], f"{name}: west to east", positive=True)
+    depth = reading.length(pair[1], f"{name}: south to north", positive=True)
+    if width is None or depth is None:
+        return None
+    return Outline.box(left=at[0], right=at[0] + width, south=at[1], north=at[1] + depth)
+
+
+# --- doors and windows ---------------------------------------------------------------------
+
+
+def _on_wall(
+    reading: Reading, name: str, body: MappingNode, room: Room
+) -> tuple[Frame, Wall, Affine, Affine] | None:
+    wall = find_wall(room, body.require("wall"))
+    start = reading.length(body.require("at"), f"{name}: at", contact_at_zero=True)
+    width = reading.length(body.require("width"), f"{name}: width", positive=True)
+    if wall is None or start is None or width is None:
+        return None
+    line = frame(wall)
+    over = start.value + width.value - line.length.value
+    if over > TOLERANCE:
+        at = body.get("at")
+        assert at is not None
+        at.fault(
+            f"`{name}` does not lie on the {wall.name}: it ends "
+            f"{(over) * 1000:.0f} mm ({over / 0.0254:.1f} in) beyond it",
+            f"the wall is {line.length.value * 1000:.0f} mm "
+            f"({line.length.value / 0.0254:.1f} in) long; `at` counts from its west or south end",
+        )
+        return None
+    return line, wall, start, width
+
+
+def read_door(reading: Reading, room: Room, name: str, body: MappingNode) -> Door | None:
+    """One door, or None after a fault."""
+    body.check_keys(DOOR_KEYS)
+    placed = _on_wall(reading, name, body, room)
+    kind = _choice(body, "kind", ("hinged", "sliding", "overhead", "opening"), "hinged")
+    hand = _choice(body, "hand", ("left", "right"), "left")
+    swing = _choice(body, "swing", ("in", "out"), "in")
+    leads_node = body.require("leads to")
+    leads = None if leads_node is None else leads_node.choice(("outside", "house", "inside"))
+    sill = reading.length(body.get("sill"), f"{name}: sill", height=True) or ZERO
+    head = reading.length(body.require("height"), f"{name}: height", height=True, positive=True)
+    if None in (placed, kind, hand, swing, leads, head):
+        return None
+    assert placed is not None
+    assert head is not None
+    _, wall, start, width = placed
+    head = sill + head
+    if head.value > room.height.value + TOLERANCE:
+        height_node = body.get("height")
+        assert height_node is not None
+        height_node.fault(f"`{name}` is higher than the room")
+        return None
+    clear = _clear_width(reading, name, body, kind or "", width)
+    leaf = _overhead_leaf(reading, name, body, head) if kind == "overhead" else None
+    if clear is None or (kind == "overhead" and leaf is None):
+        return None
+    side = reading.length(body.get("side room"), f"{name}: side room")
+    if side is None:
+        side = ZERO
+        if kind == "overhead":
+            side = reading.measured(
+                f"{name}: side room", reading.rules.value("overhead-side-room"), assumed=True
+            )
+    return Door(
+        name, wall.name, start, width, clear, sill, head,
+        kind, hand, swing, leads or "", leaf, side, body.line,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def _choice(body: MappingNode, key: str, options: tuple[str, ...], default: str) -> str | None:
+    node = body.get(key)
+    return default if node is None else node.choice(options)
+
+
+def _clear_width(
+    reading: Reading, name: str, body: MappingNode, kind: str, width: Affine
+) -> Affine | None:
+    node = body.get("clear width")
+    if node is not None:
+        clear = reading.length(node, f"{name}: clear width", positive=True)
+        if clear is not None and clear.value > width.value + TOLERANCE:
+            node.fault("the clear width is more than the width", "are the two swapped?")
+            return None
+        return clear
+    if kind in ("overhead", "opening"):
+        return width
+    lost = reading.rules.value("door-clear-less")
+    if width.value <= lost:
+        return None
+    return width - reading.measured(f"{name}: width lost to stop and leaf", lost, assumed=True)
+
+
+def _overhead_leaf(
+    reading: Reading, name: str, body: MappingNode, head: Affine
+) -> tuple[Affine, Affine, Affine] | None:
+    node = body.get("leaf")
+    mapping = None if node is None else node.mapping()
+    if node is not None and mapping is None:
+        return None
+    if mapping is not None:
+        mapping.check_keys(("reach", "bottom", "top"))
+
+    def part(key: str, usual: Affine, extra: str) -> Affine | None:
+        given = None if mapping is None else mapping.get(key)
+        if given is not None:
+            return reading.length(given, f"{name}: leaf {key}", height=key != "reach", positive=True)
+        return usual + reading.measured(
+            f"{name}: {extra.replace('-', ' ')}", reading.rules.value(extra), assumed=True
+        )
+
+    reach = part("reach", head, "overhead-track-extra")
+    top = part("top", head, "overhead-headroom")
+    bottom_node = None if mapping is None else mapping.get("bottom")
+    bottom = (
+        head
+        if bottom_node is None
+        else reading.length(bottom_node, f"{name}: leaf bottom", height=True, positive=True)
+    )
+    if reach is None or top is None or bottom is None:
+        return None
+    if top.value <= bottom.value:
+        body.fault(f"the open leaf of `{name}` has its top below its bottom")
+        return None
+    return reach, bottom, top
+
+
+def read_window(reading: Reading, room: Room, name: str, body: MappingNode) -> Window | None:
+    """One window, or None after a fault."""
+    body.check_keys(WINDOW_KEYS)
+    placed = _on_wall(reading, name, body, room)
+    sill = reading.length(body.require("sill"), f"{name}: sill", height=True)
+    high = reading.length(body.require("height"), f"{name}: height", height=True, positive=True)
+    if placed is None or sill is None or high is None:
+        return None
+    return Window(name, placed[1].name, placed[2], placed[3], sill, sill + high, body.line)
+
+
+def openings_clash(doors: list[Door], windows: list[Window]) -> list[tuple[str, str, int]]:
+    """Pairs of openings that overlap in one wall: (name, name, line of the second)."""
+    rows = [
+        (o.wall, o.start.value, (o.start + o.width).value, o.sill.value, o.head.value, o.name, o.line)
+        for o in (*doors, *windows)
+    ]
+    out = []
+    for i, a in enumerate(rows):
+        for b in rows[i + 1 :]:
+            wide = min(a[2], b[2]) - max(a[1], b[1])
+            high = min(a[4], b[4]) - max(a[3], b[3])
+            if a[0] == b[0] and wide > TOLERANCE and high > TOLERANCE:
+                out.append((a[5], b[5], b[6]))
+    return out
+
+
+def zero() -> Affine:
+    """The origin's own coordinate."""
+    return affine(0.0)

@@ -1,0 +1,54 @@
+"""Reads a shop file: text in, an unchanging shop and today's layout out, or all faults at once."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from floorplan.shop.assemble import assemble
+from floorplan.shop.faults import Fault, ShopFileError
+from floorplan.shop.model import Layout, Shop
+from floorplan.shop.nodes import compose
+from floorplan.shop.syntax import decode
+
+
+@dataclass(frozen=True)
+class ShopFile:
+    """A shop file as read."""
+
+    path: str
+    text: str
+    shop: Shop
+    layout: Layout
+    """Where things stand today."""
+
+
+def load(path: str | Path) -> ShopFile:
+    """Read a shop file; `-` is standard input.
+
+    Raises:
+        ShopFileError: with every fault, its line, its column and the fix.
+
+    """
+    shown = "<stdin>" if str(path) == "-" else str(path)
+    try:
+        raw = sys.stdin.buffer.read() if str(path) == "-" else Path(path).read_bytes()
+    except FileNotFoundError:
+        raise _no_file(shown, "there is no such file", f"try `floorplan start {shown}`") from None
+    except IsADirectoryError:
+        raise _no_file(shown, "this is a folder, not a shop file", "name the file in it") from None
+    except OSError as wrong:
+        raise _no_file(shown, f"the file cannot be read: {wrong.strerror}", "") from None
+    return parse(raw, shown)
+
+
+def _no_file(path: str, message: str, fix: str) -> ShopFileError:
+    return ShopFileError(path, (Fault(1, 1, message, "", fix),))
+
+
+def parse(text: str | bytes, path: str = "<text>") -> ShopFile:
+    """Read the text of a shop file. Raises ShopFileError as `load` does."""
+    top = compose(text, path)
+    shop, layout = assemble(top, path)
+    return ShopFile(path, text if isinstance(text, str) else decode(text, path)[0], shop, layout)
