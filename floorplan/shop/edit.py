@@ -20,6 +20,8 @@ Value = str | Table[str, "Value"]
 Plain = str | list["Plain"] | dict[str, "Plain"]
 
 _LINE_END = re.compile("\r\n|[\r\n]|$")
+# What every YAML reader takes as plain text, also within brackets; the rest is quoted.
+_SURELY_PLAIN = re.compile(r"[-+.]?\w(?:[\w '\"+./±°()-]*[\w'\"°)])?")
 _COMMENTS_THEN_COMMA = re.compile(r"(?:\s|#[^\r\n]*)*,")
 
 
@@ -87,9 +89,7 @@ def _with(plain: Plain, keys: Keys, value: Value) -> Plain:
 def _changed(text: str, keys: Keys, value: Value) -> str:
     """Make one change in the text."""
     node: Node = _read(text)
-    in_flow = False
     for depth, key in enumerate(keys):
-        in_flow = in_flow or (isinstance(node, Mapping | Sequence) and node.flow)
         if isinstance(key, int):
             if not isinstance(node, Sequence) or not 0 <= key < len(node.items):
                 raise EditError(f"no item {key + 1} in `{node.path}`")
@@ -97,15 +97,15 @@ def _changed(text: str, keys: Keys, value: Value) -> str:
         elif isinstance(node, Mapping):
             inner = node.get(key)
             if inner is None:
-                return _added(text, node, in_flow, key, _nested(keys[depth + 1 :], value))
+                return _added(text, node, key, _nested(keys[depth + 1 :], value))
             node = inner
         elif node.is_empty:
-            return _replaced(text, node, in_flow, _nested(keys[depth:], value))
+            return _replaced(text, node, _nested(keys[depth:], value))
         else:
             raise EditError(f"`{node.path}` is {node.kind}; `{key}` cannot stand in it")
     if isinstance(value, str) and not isinstance(node, Scalar):
         raise EditError(f"`{node.path}` is {node.kind}, not a single value")
-    return _replaced(text, node, in_flow, value)
+    return _replaced(text, node, value)
 
 
 def _nested(keys: Keys, value: Value) -> Value:
@@ -116,16 +116,16 @@ def _nested(keys: Keys, value: Value) -> Value:
     return value
 
 
-def _replaced(text: str, node: Node, in_flow: bool, value: Value) -> str:
-    written = _written(value, in_flow)
+def _replaced(text: str, node: Node, value: Value) -> str:
+    written = _written(value)
     start, end = (node.start, node.start) if node.is_empty else (node.start, _last(text, node))
     blank = " " if node.is_empty else ""
     return text[:start] + blank + written + text[end:]
 
 
-def _added(text: str, mapping: Mapping, in_flow: bool, key: str, value: Value) -> str:
+def _added(text: str, mapping: Mapping, key: str, value: Value) -> str:
     """Add an entry behind the last one of a mapping."""
-    entry = f"{_quoted_if_needed(key, True)}: {_written(value, in_flow)}"
+    entry = f"{_quoted_if_needed(key)}: {_written(value)}"
     end = _last(text, mapping)
     if not mapping.flow:
         end = _line_end(text, end)
@@ -162,24 +162,18 @@ def _line_break(text: str) -> str:
     return (found[0] if found else "") or "\n"
 
 
-def _written(value: Value, in_flow: bool) -> str:
+def _written(value: Value) -> str:
     if isinstance(value, str):
-        return _quoted_if_needed(value, in_flow)
-    entries = (
-        f"{_quoted_if_needed(name, True)}: {_written(inner, True)}" for name, inner in value.items()
-    )
+        return _quoted_if_needed(value)
+    entries = (f"{_quoted_if_needed(name)}: {_written(inner)}" for name, inner in value.items())
     return "{" + ", ".join(entries) + "}"
 
 
-def _quoted_if_needed(value: str, in_flow: bool) -> str:
-    """Write a text plainly where it reads back alike, else in single quotes."""
+def _quoted_if_needed(value: str) -> str:
+    """Write a text plainly where that is safe, else in single quotes."""
     if not value.isprintable():
         raise EditError(f"{value!r} is not one line of text")
-    try:
-        probe = _read(f"{{{value}: {value}}}" if in_flow else f"key: {value}")
-    except ShopFileError:
-        probe = None
-    if probe is not None and _plain(probe) == {value if in_flow else "key": value} and value:
+    if _SURELY_PLAIN.fullmatch(value):
         return value
     doubled = value.replace("'", "''")
     return f"'{doubled}'"

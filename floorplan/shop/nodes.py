@@ -91,7 +91,7 @@ class Node:
         if text is None:
             return None
         name = " ".join(text.split())
-        if not name or len(name) > _LONGEST_NAME or not name.isprintable():
+        if "\n" in text or len(name) > _LONGEST_NAME or not name.isprintable():
             self.fault(f"a name has 1 to {_LONGEST_NAME} characters in one line")
             return None
         return name

@@ -80,6 +80,12 @@ _REWORDED = (
         "this does not fit what stands above it",
         "indent it exactly as far as its neighbours, and look for a stray bracket or quote",
     ),
+    (
+        r"mapping keys are not allowed",
+        "problem",
+        "a value cannot begin with this character",
+        "leave the character out, or put the whole text in single quotes",
+    ),
     (r"incompatible", "problem", "directives (`%`) have no use in a shop file", "leave it out"),
     (r"tag handle", "problem", "tags (`!`) have no use in a shop file", "leave the tag out"),
 )
@@ -176,10 +182,17 @@ def _check_characters(text: str, faults: Faults) -> None:
 
 
 def _reworded(error: yaml.MarkedYAMLError, faults: Faults) -> ShopFileError:
-    """Our fault for a parser error; both loaders lead to the same one."""
+    """Our fault for a parser error; the loaders differ only in rare cases of tags and tabs."""
     problem = str(error.problem or error.context or "")
     last_line = error.problem_mark.line if error.problem_mark else 0
     place, message, fix = _as_known(error, problem)
+    line = faults.lines[min(place.line, len(faults.lines)) - 1]
+    if line[place.column - 1 : place.column] == "\t":
+        return _refusal(faults, place, "a tab stands here", "use blanks instead")
+    written = max((n for n, row in enumerate(faults.lines, 1) if row.strip()), default=1)
+    end = Place(written, len(faults.lines[written - 1].rstrip()) + 1)
+    if (place.line, place.column) >= (end.line, end.column):
+        place, message, fix = end, "the file ends too early", "close the bracket or quote"
     line = faults.lines[min(place.line, len(faults.lines)) - 1]
     if "\t" in line[: len(line) - len(line.lstrip())]:
         place, message, fix = (
