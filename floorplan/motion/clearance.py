@@ -19,8 +19,10 @@ Flags = NDArray[np.bool_]
 
 _SAME = 1e-9
 """Lengths closer than this are one and the same number [m]."""
-_EXACT = 1e-12
+_EXACT = 1e-11
 """Rounding allowed where a tangent is met exactly [m]."""
+_FLAT = 1e-12
+"""Three tangents that span less than this have no corner in common [-]."""
 _ROUNDS = 200
 _NEAREST = 8
 
@@ -121,13 +123,14 @@ def climb(
     return best, holder, proven
 
 
-def summit(boundary: Boundary, begin: Floats) -> tuple[Floats, float]:
+def summit(boundary: Boundary, begin: Floats) -> tuple[Floats, float, bool]:
     """Climb from a point of the floor to a point of locally largest clearance.
 
     Each step goes to the best point for the tangents of all distances; the clearance there is at
     least what the tangents promise, and nowhere on the way is it less than at the start.
-    Returns the point and its clearance [m].
+    Returns the point, its clearance [m], and whether the tangents there promise no more.
     """
+    settled = False
     point, height = begin, float(boundary.clearance(begin[None])[0])
     reach = float(np.ptp(boundary.start, axis=0).max())
     for _ in range(_ROUNDS):
@@ -135,33 +138,35 @@ def summit(boundary: Boundary, begin: Floats) -> tuple[Floats, float]:
         distance = _norm(away)
         if distance.min() <= _SAME:
             break
-        further = point + _tangent_peak(distance, away / distance[:, None], reach)
+        step, promise = _tangent_peak(distance, away / distance[:, None], reach)
+        settled = promise <= height + _SAME
+        further = point + step
         reached = float(boundary.clearance(further[None])[0])
         if reached <= height + 0.01 * _SAME:
             break
         point, height = further, reached
-    return point, height
+    return point, height, settled
 
 
-def _tangent_peak(distance: Floats, slope: Floats, reach: float) -> Floats:
+def _tangent_peak(distance: Floats, slope: Floats, reach: float) -> tuple[Floats, float]:
     """Find the step, within `reach`, that maximises the smallest of `distance + slope . step`.
 
     A linear programme in the step and the height. Its best corner is sought among all corners of
     the nearest walls; the wall that this violates most is added until none is.
+    Returns the step and the height it promises, inf if rounding hid the best corner.
     """
     box = [[1, 0, 0, reach], [-1, 0, 0, reach], [0, 1, 0, reach], [0, -1, 0, reach]]
     rows = np.column_stack([-slope, np.ones(len(slope)), distance])
     near = np.argsort(distance, kind="stable")[:_NEAREST]
     used = np.concatenate([np.array(box, dtype=np.float64), rows[near]])
-    corner = np.zeros(3)
     for _ in range(len(rows)):
         corner = _best_corner(used)
         excess = rows[:, :3] @ corner - rows[:, 3]
         worst = int(excess.argmax())
         if excess[worst] <= _EXACT:
-            break
+            return corner[:2], float(corner[2])
         used = np.concatenate([used, rows[worst : worst + 1]])
-    return corner[:2]
+    return np.zeros(2), np.inf
 
 
 def _best_corner(rows: Floats) -> Floats:
@@ -170,12 +175,12 @@ def _best_corner(rows: Floats) -> Floats:
     a, b, c = three[:, 0], three[:, 1], three[:, 2]
     bc, ca, ab = (np.cross(u[:, :3], v[:, :3]) for u, v in ((b, c), (c, a), (a, b)))
     volume = (a[:, :3] * bc).sum(axis=1)
-    sound = np.abs(volume) > _EXACT
+    sound = np.abs(volume) > _FLAT
     moments = a[:, 3:] * bc + b[:, 3:] * ca + c[:, 3:] * ab
     corners = moments[sound] / volume[sound, None]
     inside = (corners @ rows[:, :3].T <= rows[:, 3] + _EXACT).all(axis=1)
     if not inside.any():
-        return np.zeros(3)
+        return np.array([0.0, 0.0, -np.inf])
     corners = corners[inside]
     return np.asarray(corners[corners[:, 2].argmax()])
 

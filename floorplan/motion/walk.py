@@ -211,9 +211,7 @@ class Walker:
 
     def _clear(self, lines: _Lines) -> _Lines:
         """Keep the lines along which the body stays clear of every wall."""
-        lines = lines.pick(
-            np.isfinite(lines.start).all(axis=1) & np.isfinite(lines.end).all(axis=1)
-        )
+        lines = lines.pick(np.asarray(np.isfinite(lines.start + lines.end).all(axis=1)))
         shapes = shapely.linestrings(np.stack([lines.start, lines.end], axis=1))
         if self._radius > 0.0:
             hit = shapely.dwithin(self._edge, shapes, self._radius - _SLACK)

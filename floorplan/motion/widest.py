@@ -13,13 +13,13 @@ them.
 
 import heapq
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.motion.clearance import Flags, Floats, Ints, climb, summit
@@ -32,6 +32,7 @@ _EROSION_ERROR = 0.02
 """Share of its radius by which an erosion with 16 chords to the quarter circle is trusted to err:
 the chords cost 0.13 %, and dents shallower than 1 % of the radius may be filled beforehand."""
 _AT_GOAL = -1
+_Summit = tuple[Floats, float, bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,38 +91,34 @@ def widest_ways(
         insides are not searched for a wider one, and the way is then not certified.
     """
     floor = sound(floor)
+    if isinstance(goals, GeometryCollection):
+        goals = _area(goals)
     if floor.is_empty:
         return tuple(Way(0.0, None, "none", True) for _ in starts)
     rooms = rooms_of(floor)
     places = np.asarray(starts, dtype=object)
     begin, end = _reach(rooms, places), _reach(rooms, np.asarray([goals], dtype=object))
-    at_goal, _, sure = climb(
-        rooms.boundary,
-        end.pieces,
-        end.room,
-        np.full(len(end.room), np.inf),
-        groups=len(rooms.faces),
-    )
-    ways = _best(rooms, begin, _spread(rooms, at_goal), len(places), None)
+    at_goal, sure = _from_rim(rooms, end)
+    ways = _best(rooms, begin, _spread(rooms, at_goal), len(places), sure=sure)
     width = np.array([way.width for way in ways])
-    open_ = _upper(rooms, begin, end) > width[begin.met[:, 0]] + _SAME
-    inside = np.zeros(len(places), dtype=np.bool_)
-    inside[begin.met[open_, 0]] = True
-    skipped = inside & (width >= enough) if enough is not None else np.zeros_like(inside)
-    inside &= ~skipped
-    if inside.any():
-        open_ &= inside[begin.met[:, 0]]
+    wider = _upper(rooms, begin, end) > width[begin.met[:, 0]] + _SAME
+    unsettled = np.isin(np.arange(len(places)), begin.met[wider, 0])
+    if enough is not None:
+        wider &= width[begin.met[:, 0]] < enough
+    if wider.any():
         vague = end.most > at_goal[end.met[:, 1]] + _SAME
-        involved = np.union1d(end.met[vague, 1], begin.met[open_, 1])
-        summits = {int(room): _summit(rooms, int(room)) for room in involved}
-        at_goal = _raise(at_goal, summits, goals)
-        inner = _inner(begin.met[open_], places, summits)
-        again = _best(rooms, begin, _spread(rooms, at_goal), len(places), inner)
-        ways = [new if redo else way for new, way, redo in zip(again, ways, inside, strict=True)]
-    proven = ~skipped & bool(sure.all())
+        involved = np.union1d(end.met[vague, 1], begin.met[wider, 1])
+        summits = {room: _summit(rooms, room) for room in involved.tolist()}
+        sure = sure and all(settled for _, _, settled in summits.values())
+        spread = _spread(rooms, _raise(at_goal, summits, goals))
+        inner = _inner(begin.met[wider], places, summits)
+        again = _best(rooms, begin, spread, len(places), inner, sure=sure)
+        looked = np.isin(np.arange(len(places)), begin.met[wider, 0])
+        ways = [new if redo else way for new, way, redo in zip(again, ways, looked, strict=True)]
+        unsettled &= ~looked
     return tuple(
-        Way(way.width, way.pinch, way.limit, way.certified and bool(proof))
-        for way, proof in zip(ways, proven, strict=True)
+        replace(way, certified=False) if doubt else way
+        for way, doubt in zip(ways, unsettled.tolist(), strict=True)
     )
 
 
@@ -159,9 +156,14 @@ def _joined(
 
 def sound(floor: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
     """Return the floor as valid polygons, without parts that are mere lines."""
-    if shapely.is_valid(floor):
+    valid = shapely.is_valid(floor)
+    if valid and isinstance(floor, Polygon | MultiPolygon):
         return floor
-    parts = shapely.get_parts(shapely.make_valid(floor))
+    return _area(floor if valid else shapely.make_valid(floor))
+
+
+def _area(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    parts = shapely.get_parts(shape)
     return shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
 
 
@@ -200,6 +202,13 @@ def _no_more_than(rooms: Rooms, shapes: NDArray[Any]) -> Floats:
     return most
 
 
+def _from_rim(rooms: Rooms, end: _Reach) -> tuple[Floats, bool]:
+    """Return the width at the rim of the goal in each room [m], and whether all are proven."""
+    uncapped = np.full(len(end.room), np.inf)
+    width, _, sure = climb(rooms.boundary, end.pieces, end.room, uncapped, groups=len(rooms.faces))
+    return width, bool(sure.all())
+
+
 def _spread(rooms: Rooms, at_goal: Floats) -> _Spread:
     """Find the widest way from the goal into every room, always going on from the widest so far."""
     doors: list[list[tuple[int, int]]] = [[] for _ in rooms.faces]
@@ -227,19 +236,19 @@ def _best(
     begin: _Reach,
     spread: _Spread,
     count: int,
-    inner: list[tuple[int, int, float]] | None,
+    inner: Sequence[tuple[int, int, float]] = (),
+    *,
+    sure: bool,
 ) -> list[Way]:
     """Find the way of each place from its rim and, if given, summits (place, room, width) in it."""
     cap = spread.width[begin.room]
-    width, piece, sure = climb(rooms.boundary, begin.pieces, begin.place, cap, groups=count)
+    width, piece, proven = climb(rooms.boundary, begin.pieces, begin.place, cap, groups=count)
     room = np.where(piece >= 0, begin.room[piece], -1) if len(begin.room) else piece
-    for place, into, value in inner or ():
+    for place, into, value in inner:
         if min(value, spread.width[into]) > width[place]:
             width[place], room[place] = min(value, spread.width[into]), into
-    return [
-        _way(rooms, spread, float(w), int(r), bool(s))
-        for w, r, s in zip(width, room, sure, strict=True)
-    ]
+    found = zip(width.tolist(), room.tolist(), (proven & sure).tolist(), strict=True)
+    return [_way(rooms, spread, *one) for one in found]
 
 
 def _way(rooms: Rooms, spread: _Spread, width: float, room: int, sure: bool) -> Way:
@@ -261,8 +270,8 @@ def _upper(rooms: Rooms, begin: _Reach, end: _Reach) -> Floats:
     return np.minimum(begin.most, _spread(rooms, at_goal).width[begin.met[:, 1]])
 
 
-def _summit(rooms: Rooms, room: int) -> tuple[Floats, float]:
-    """Find the point of a room with the largest clearance, and twice that [m].
+def _summit(rooms: Rooms, room: int) -> _Summit:
+    """Find the point of a room with the largest clearance, twice that [m], and if that is sure.
 
     Climbing begins a step inside the widest gap of the room, whence it cannot leave the room. Where
     that gains nothing, the room is a corridor as wide as this gap, and the gap's midpoint serves.
@@ -271,33 +280,31 @@ def _summit(rooms: Rooms, room: int) -> tuple[Floats, float]:
     face = rooms.faces[room]
     if not len(gaps):
         begin = shapely.get_coordinates(shapely.point_on_surface(face))[0]
-        point, height = summit(rooms.boundary, begin)
-        return point, 2.0 * height
+        point, height, settled = summit(rooms.boundary, begin)
+        return point, 2.0 * height, settled
     widest = int(gaps[np.argmax(rooms.gaps.width[gaps])])
     (ax, ay), (bx, by) = rooms.gaps.ends[widest]
     middle = np.array([0.5 * (ax + bx), 0.5 * (ay + by)])
     for side in (1e-3, -1e-3):
         begin = middle + side * np.array([ay - by, bx - ax])
         if shapely.intersects_xy(face, *begin):
-            point, height = summit(rooms.boundary, begin)
+            point, height, settled = summit(rooms.boundary, begin)
             if shapely.distance(face, shapely.points(point)) <= _SAME:
-                return point, max(2.0 * height, float(rooms.gaps.width[widest]))
-    return middle, float(rooms.gaps.width[widest])
+                return point, max(2.0 * height, float(rooms.gaps.width[widest])), settled
+    return middle, float(rooms.gaps.width[widest]), True
 
 
-def _raise(
-    at_goal: Floats, summits: dict[int, tuple[Floats, float]], goals: BaseGeometry
-) -> Floats:
+def _raise(at_goal: Floats, summits: dict[int, _Summit], goals: BaseGeometry) -> Floats:
     """Return the widths at the goal with the summits inside of it."""
     raised = at_goal.copy()
-    for room, (point, width) in summits.items():
+    for room, (point, width, _) in summits.items():
         if shapely.distance(goals, shapely.points(point)) <= _SAME:
             raised[room] = max(raised[room], width)
     return raised
 
 
 def _inner(
-    met: Ints, places: NDArray[Any], summits: dict[int, tuple[Floats, float]]
+    met: Ints, places: NDArray[Any], summits: dict[int, _Summit]
 ) -> list[tuple[int, int, float]]:
     """List the summits inside of places, as (place, room, width)."""
     return [
