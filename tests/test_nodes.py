@@ -164,6 +164,7 @@ def test_deep_nesting_is_refused(opening: str) -> None:
     ((line, _, message, _),) = faults_of(opening * 5000)
     assert line == 1
     assert "nested more than 20 deep" in message
+    assert "nested more than 20 deep" in faults_of("a: " + "[" * 20 + "]" * 20)[0][2]
     assert compose("a: " + "[" * 19 + "]" * 19, "shop.yaml").get("a") is not None
 
 

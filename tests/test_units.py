@@ -111,6 +111,8 @@ BAD = [
     ("34", 0, "34 in"),
     (" 34 1/2", 1, "no unit"),
     ("3' 14\"", 3, "`4' 2\"`"),
+    ("3' 12\"", 3, "`4'`"),
+    ("1 m 100 cm", 4, "`2000 mm`"),
     ("6'4", 2, "`6' 4\"`"),
     ("1 m 20", 4, "`1200 mm`"),
     ("12:30", 2, "colon"),
@@ -414,6 +416,7 @@ def test_have_and_need_are_printed_in_their_true_order(
 def test_have_and_need_examples() -> None:
     assert have_and_need(35.5 * 0.0254, 0.9144, System.IMPERIAL) == ('35-1/2"', "3'")
     assert have_and_need(0.8999, 0.9, System.METRIC) == ("899 mm", "900 mm")
+    assert have_and_need(36.001 * 0.0254, 0.9144, System.IMPERIAL) == ("3'", "3'")
     just_less, just_more = 0.9 - 8e-6, 0.9 + 8e-6
     assert have_and_need(just_less, just_more, System.METRIC) == ("899.99 mm", "900.01 mm")
 
