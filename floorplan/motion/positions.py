@@ -1,0 +1,156 @@
+"""Free positions: where the reference point of a convex outline may be among solids."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from floorplan.geometry.convex import convex_pieces
+from floorplan.motion.turning import Body, Outline, covered, end_of
+
+WALL = -1
+"""Owner of the pieces that are not an obstacle but the outside of the workspace."""
+
+_PER_PIECE = 8.0  # more than a full turn [rad], so that edges sort by piece before angle
+
+
+class CarrySpace:
+    """A workspace and its obstacles, prepared once for bodies of any size.
+
+    Parameters
+    ----------
+    workspace
+        Polygon in which the body has to stay: room, doorways, ground outside [m].
+    obstacles
+        Polygons in which it must not be, already chosen by height [m].
+    """
+
+    def __init__(self, workspace: BaseGeometry, obstacles: Sequence[BaseGeometry] = ()) -> None:
+        if workspace.is_empty or workspace.area <= 0:
+            raise ValueError("a workspace needs an area")
+        self.workspace = workspace
+        self.obstacles = tuple(obstacles)
+        self.bounds: tuple[float, float, float, float] = workspace.bounds
+        room = box(*self.bounds)
+        outlines: list[Outline] = []
+        owners: list[int] = []
+        solids = [(WALL, shapely.difference(room, workspace)), *enumerate(obstacles)]
+        for owner, solid in solids:
+            for polygon in shapely.get_parts(solid):
+                if isinstance(polygon, Polygon) and polygon.area > 0 and polygon.intersects(room):
+                    pieces = convex_pieces(polygon)
+                    outlines += pieces
+                    owners += [owner] * len(pieces)
+        self.owners = np.array(owners, dtype=np.intp)
+        self.pieces = np.array([Polygon(outline) for outline in outlines], dtype=object)
+        self.solids = shapely.STRtree([s for _, s in solids if not s.is_empty])
+        self._edges = _EdgesByAngle(outlines)
+
+    def side_angles(self, most: int) -> NDArray[np.float64]:
+        """(n,) directions modulo a quarter turn of the longest sides of solids [rad]."""
+        edges = self._edges.edges
+        if not len(edges):
+            return np.zeros(1)
+        angles = np.round(np.mod(np.arctan2(edges[:, 1], edges[:, 0]), np.pi / 2), 9)
+        angles[angles >= round(np.pi / 2, 9)] = 0.0
+        kinds, kind = np.unique(angles, return_inverse=True)
+        longest = np.zeros(len(kinds))
+        np.maximum.at(longest, kind, np.hypot(edges[:, 0], edges[:, 1]))
+        first = np.lexsort((kinds, -np.round(longest, 9)))
+        # The room's own box is a solid too, though not a piece.
+        return np.unique(np.append(kinds[first[:most]], 0.0))
+
+    def free(self, *outlines: Outline) -> NDArray[np.object_]:
+        """Polygons of the positions at which none of the outlines (about the origin) hits."""
+        blocked = np.concatenate([self._edges.sums(-outline) for outline in outlines])
+        return self._without(blocked, np.vstack(outlines))
+
+    def not_always_blocked(self, body: Body, middle: float, half: float) -> NDArray[np.object_]:
+        """Polygons that hold every position free at some angle of `middle` +- `half` [rad].
+
+        What an obstacle piece blocks at all those angles is convex, an intersection of sums of
+        convex sets. So it holds the hull of what is known of it: the sum with the core, and for
+        each end of a rectangle what is hit at both extreme angles.
+        """
+        core = covered(body, middle, half)
+        blocked = self._edges.sums(-core)
+        # The ends add to the core only where it has become a short lozenge.
+        is_slender = body.is_rectangle and body.width < body.length * np.sin(half)
+        end = end_of(body, half) if is_slender else None
+        if end is not None and len(blocked):
+            both = [blocked]
+            for side in (1.0, -1.0):
+                first = self._edges.sums(-side * end.at(middle - half))
+                last = self._edges.sums(-side * end.at(middle + half))
+                both.append(shapely.intersection(first, last))
+            gathered = shapely.geometrycollections(np.column_stack(both))
+            blocked = shapely.convex_hull(gathered)
+        return self._without(blocked, core)
+
+    def _without(self, blocked: NDArray[np.object_], outline: Outline) -> NDArray[np.object_]:
+        x0, y0, x1, y1 = self.bounds
+        left, low = outline.min(axis=0)
+        right, high = outline.max(axis=0)
+        if x1 - right <= x0 - left or y1 - high <= y0 - low:
+            return np.empty(0, dtype=object)
+        inner = shapely.box(x0 - left, y0 - low, x1 - right, y1 - high)
+        parts = shapely.get_parts(shapely.difference(inner, shapely.union_all(blocked)))
+        found: NDArray[np.object_] = parts[shapely.area(parts) > 0]
+        return found
+
+
+class _EdgesByAngle:
+    """Edges of many convex outlines, so that adding one outline to all is a merge by angle.
+
+    (The edges of a Minkowski sum of convex polygons are those of both, sorted by direction:
+    de Berg and others, Computational Geometry, section 13.3.)
+    """
+
+    def __init__(self, outlines: Sequence[Outline]) -> None:
+        rows = [_from_lowest(outline) for outline in outlines]
+        self.count = len(rows)
+        self.lowest = np.array([row[0] for row in rows]).reshape(-1, 2)
+        edges = [_edges_of(row) for row in rows]
+        self.edges = np.vstack(edges) if edges else np.empty((0, 2))
+        self._sizes = np.array([len(row) for row in rows], dtype=np.intp)
+        piece = np.repeat(np.arange(self.count), self._sizes)
+        self._order = _angles(self.edges) + _PER_PIECE * piece
+
+    def sums(self, outline: Outline) -> NDArray[np.object_]:
+        """(n,) polygons: the Minkowski sum of each piece with a convex outline."""
+        if not self.count:
+            return np.empty(0, dtype=object)
+        added = _from_lowest(outline)
+        more = _edges_of(added)
+        pieces = np.arange(self.count)
+        order = (_angles(more) + _PER_PIECE * pieces[:, None]).ravel()
+        edges = np.concatenate([self.edges, np.tile(more, (self.count, 1))])
+        edges = edges[np.argsort(np.concatenate([self._order, order]), kind="stable")]
+        sizes = self._sizes + len(more)
+        corners = np.cumsum(edges, axis=0) - edges
+        corners += np.repeat(self.lowest + added[0] - corners[np.cumsum(sizes) - sizes], sizes, 0)
+        rings = shapely.linearrings(corners, indices=np.repeat(pieces, sizes))
+        sums: NDArray[np.object_] = shapely.polygons(rings)
+        return sums
+
+
+def _from_lowest(outline: Outline) -> Outline:
+    """Return the corners so that the edges come in order of their angle in [0, 2 pi)."""
+    x, y = outline[:, 0], outline[:, 1]
+    lowest = int(np.flatnonzero(y == y.min())[np.argmin(x[y == y.min()])])
+    return np.concatenate([outline[lowest:], outline[:lowest]])
+
+
+def _edges_of(outline: Outline) -> Outline:
+    return np.concatenate([outline[1:], outline[:1]]) - outline
+
+
+def _angles(edges: Outline) -> NDArray[np.float64]:
+    angles: NDArray[np.float64] = np.arctan2(edges[:, 1], edges[:, 0])
+    angles[angles < 0] += 2 * np.pi
+    return angles

@@ -1,0 +1,228 @@
+"""A rigid convex body, and what it sweeps and keeps covered while it turns.
+
+Turning by at most `half` either way from `middle`, the body may drift along a line: its reference
+point moves by `drift * sin(t)` while the angle moves by t. Each corner then runs on an arc of an
+ellipse, which lies in the triangle of its two ends and the meeting point of the end tangents;
+those points carry the hull without losing the bulge between the end poses.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Outline = NDArray[np.float64]
+"""(n, 2) corners in counter-clockwise order, the first one not repeated [m]."""
+
+LEAST_SIZE = 1e-7
+"""A body is never thinner than this, so that a sheet of no thickness still has an inside [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where the reference point of a body is [m] and how far the body is turned [rad]."""
+
+    x: float
+    y: float
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A convex plan outline round its reference point, which is the origin and lies inside.
+
+    `half_turn` says that the outline comes to lie on itself after half a turn.
+    """
+
+    corners: tuple[tuple[float, float], ...]
+    half_turn: bool
+
+    @classmethod
+    def rectangle(cls, length: float, width: float) -> Body:
+        """Return a rectangle [m] about its centre, its length along x at angle 0."""
+        if not (math.isfinite(length) and math.isfinite(width) and min(length, width) >= 0):
+            raise ValueError(f"a body needs sizes of 0 or more, not {length} by {width}")
+        x, y = max(length, LEAST_SIZE) / 2, max(width, LEAST_SIZE) / 2
+        return cls(((-x, -y), (x, -y), (x, y), (-x, y)), half_turn=True)
+
+    @classmethod
+    def convex(cls, outline: Sequence[tuple[float, float]]) -> Body:
+        """Return a convex outline [m] whose reference point is the origin.
+
+        Raises
+        ------
+        ValueError
+            If the outline is not convex or does not hold the origin inside.
+        """
+        points = np.asarray(outline, dtype=np.float64)
+        hull = convex_hull(points)
+        _, offsets = _sides(hull)
+        if len(np.unique(points, axis=0)) != len(hull):
+            raise ValueError("the outline of a body must be convex")
+        if offsets.min() <= 0:
+            raise ValueError("the reference point of a body must lie inside it")
+        turned = convex_hull(-hull)
+        same = turned.shape == hull.shape and bool(np.allclose(turned, hull, atol=1e-9))
+        return cls(tuple((float(x), float(y)) for x, y in hull), half_turn=same)
+
+    @property
+    def outline(self) -> Outline:
+        """(n, 2) corners at angle 0 [m]."""
+        return np.array(self.corners)
+
+    @property
+    def period(self) -> float:
+        """Turn after which the outline repeats [rad]."""
+        return math.pi if self.half_turn else 2 * math.pi
+
+    @property
+    def radius(self) -> float:
+        """Distance of the farthest corner from the reference point [m]."""
+        return max(math.hypot(x, y) for x, y in self.corners)
+
+    @property
+    def width(self) -> float:
+        """Extent across, along y at angle 0 [m]."""
+        return max(y for _, y in self.corners) - min(y for _, y in self.corners)
+
+    @property
+    def length(self) -> float:
+        """Extent along x at angle 0 [m]."""
+        return max(x for x, _ in self.corners) - min(x for x, _ in self.corners)
+
+    @property
+    def is_rectangle(self) -> bool:
+        """Whether this is a rectangle along its axes about its centre."""
+        x, y = self.length / 2, self.width / 2
+        return self.half_turn and set(self.corners) == {(-x, -y), (x, -y), (x, y), (-x, y)}
+
+    def widened(self, extra: float) -> Body:
+        """Return the body stretched across by `extra` [m] in all, its length unchanged."""
+        factor = max(self.width + extra, LEAST_SIZE) / self.width
+        return Body(tuple((x, y * factor) for x, y in self.corners), self.half_turn)
+
+    def inset(self, by: float) -> Body:
+        """Return the body with every side moved inwards by `by` [m], as far as it is thick."""
+        if self.is_rectangle:
+            return Body.rectangle(max(self.length - 2 * by, 0.0), max(self.width - 2 * by, 0.0))
+        normals, offsets = _sides(self.outline)
+        inner = _within(normals, np.maximum(offsets - by, np.minimum(offsets, LEAST_SIZE / 2)))
+        return Body(tuple((float(x), float(y)) for x, y in inner), self.half_turn)
+
+    def at(self, angle: float) -> Outline:
+        """(n, 2) corners at an angle [rad]."""
+        return self.outline @ rotation(angle).T
+
+
+def rotation(angle: float) -> NDArray[np.float64]:
+    """(2, 2) matrix that turns columns by `angle` [rad]."""
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[c, -s], [s, c]])
+
+
+def swept(
+    body: Body,
+    middle: float,
+    half: float,
+    drift: tuple[float, float] = (0.0, 0.0),
+    *,
+    cut: bool = True,
+) -> list[Outline]:
+    """Convex outlines that together hold all the body sweeps; never smaller than the sweep.
+
+    The long sides sweep a notch where they turn about a point of their own; with `cut` the body
+    is cut across there and each part has its hull, without it one hull fills the notch. `middle`
+    and `half` are in radians, `half` below a quarter turn; `drift` is in metres a radian at the
+    middle; the outlines are about the reference point at the middle angle.
+    """
+    along, across = rotation(middle).T
+    at = -float(across @ drift)  # here the drift and the turn leave only motion along the body
+    parts = _cut_across(body.outline, at) if cut else [body.outline]
+    return [_swept_hull(part @ np.array([along, across]), half, drift) for part in parts]
+
+
+def _swept_hull(arm: Outline, half: float, drift: tuple[float, float]) -> Outline:
+    across = np.column_stack([-arm[:, 1], arm[:, 0]]) + np.asarray(drift)
+    c, s = math.cos(half), math.sin(half)
+    return convex_hull(np.vstack([arm * c - across * s, arm / c, arm * c + across * s]))
+
+
+def _cut_across(outline: Outline, at: float) -> list[Outline]:
+    """Cut a convex outline along the line x = `at`; whole if the line misses it."""
+    x = outline[:, 0]
+    if not x.min() + LEAST_SIZE < at < x.max() - LEAST_SIZE:
+        return [outline]
+    after = np.roll(outline, -1, axis=0)
+    crossing = (x - at) * (after[:, 0] - at) < 0
+    share = ((at - x) / np.where(crossing, after[:, 0] - x, 1.0))[crossing, None]
+    cuts = outline[crossing] * (1 - share) + after[crossing] * share
+    return [np.vstack([outline[x <= at], cuts]), np.vstack([outline[x >= at], cuts])]
+
+
+def covered(body: Body, middle: float, half: float) -> Outline:
+    """Convex outline that the body covers at every angle; never larger than the true core.
+
+    A side at distance d from the reference point is tangent to the circle of radius d all the
+    while, so the core ends at its two end positions and at the chord between the two touches.
+    """
+    normals, offsets = _sides(body.at(middle))
+    ahead, back = normals @ rotation(half).T, normals @ rotation(-half).T
+    chord = offsets * math.cos(half)
+    return _within(np.vstack([ahead, back, normals]), np.concatenate([offsets, offsets, chord]))
+
+
+def end_of(body: Body, half: float) -> Body | None:
+    """Return the end part of a rectangle whose hits at both ends of a turn mean a hit throughout.
+
+    Let a convex obstacle touch this part (x >= 0 only) at `-half` and at `+half`. The straight
+    line between the two touched points lies in the obstacle and crosses from one side of the
+    turning rectangle to the other, so the rectangle meets it at every angle between; its reach
+    along x grows by at most half the width times sin(2 half), which is cut off beforehand. None
+    if nothing is left.
+    """
+    reach = body.length / 2 - body.width / 2 * math.sin(2 * half)
+    y = body.width / 2
+    if reach <= LEAST_SIZE:
+        return None
+    return Body(((0.0, -y), (reach, -y), (reach, y), (0.0, y)), half_turn=False)
+
+
+def convex_hull(points: Outline) -> Outline:
+    """(n, 2) convex hull, counter-clockwise from the lowest left corner (Andrew 1979)."""
+    ordered = sorted(set(map(tuple, points.tolist())))
+    if len(ordered) < 3:
+        return np.array(ordered)
+    lower, upper = _chain(ordered), _chain(ordered[::-1])
+    return np.array(lower[:-1] + upper[:-1])
+
+
+def _chain(points: list[tuple[float, ...]]) -> list[tuple[float, ...]]:
+    chain: list[tuple[float, ...]] = []
+    for x, y in points:
+        while len(chain) > 1:
+            (ax, ay), (bx, by) = chain[-2], chain[-1]
+            if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0:
+                break
+            chain.pop()
+        chain.append((x, y))
+    return chain
+
+
+def _sides(outline: Outline) -> tuple[Outline, NDArray[np.float64]]:
+    """(n, 2) outward unit normals and (n,) distances from the origin [m] of the sides."""
+    ahead = np.roll(outline, -1, axis=0) - outline
+    normals = np.column_stack([ahead[:, 1], -ahead[:, 0]])
+    normals /= np.hypot(normals[:, 0], normals[:, 1])[:, None]
+    return normals, np.einsum("ij,ij->i", normals, outline)
+
+
+def _within(normals: Outline, offsets: NDArray[np.float64]) -> Outline:
+    """Outline of {x: normals @ x <= offsets}, offsets > 0: the polar of the hull of n / d."""
+    polar = convex_hull(normals / offsets[:, None])
+    after = np.roll(polar, -1, axis=0)
+    cross = polar[:, 0] * after[:, 1] - polar[:, 1] * after[:, 0]
+    return np.column_stack([after[:, 1] - polar[:, 1], polar[:, 0] - after[:, 0]]) / cross[:, None]
