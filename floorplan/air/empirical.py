@@ -35,9 +35,7 @@ class EmpiricalFriction:
         velocity = volume / duct_area(np.asarray(diameter, dtype=float))
         return np.asarray(self.a * velocity**self.b / volume**self.c)
 
-    def gradient(
-        self, flow: ArrayLike, diameter: ArrayLike, air: Air = STANDARD_AIR
-    ) -> FloatArray:
+    def gradient(self, flow: ArrayLike, diameter: ArrayLike, air: Air = STANDARD_AIR) -> FloatArray:
         """Return the pressure lost per length [Pa/m] of `flow` [m3/s] in `diameter` [m]."""
         velocity = np.asarray(flow, dtype=float) / duct_area(np.asarray(diameter, dtype=float))
         pressure = 0.5 * air.density * velocity**2

@@ -1,101 +1,15 @@
-"""Losses of fittings, hoods, gates, separators and filters, as data with their sources.
-
-A coefficient counts velocity pressures of the duct that the fitting belongs to: elbows their own,
-branch entries the branch's, reducers the small end's, hoods the duct's behind them.
-"""
+"""Losses of fittings and hoods as data, each table with its source."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from floorplan.air.losses import Fitting, Hood
 from floorplan.air.properties import STANDARD_AIR, Air
-from floorplan.air.registry import Entry, Range
-
-Kind = Literal["elbow", "mitre", "branch entry", "reducer", "expansion", "gate", "exit", "other"]
-Law = Literal["quadratic", "linear"]
-
-
-@dataclass(frozen=True, slots=True)
-class Fitting:
-    """A loss of `coefficient` [1] velocity pressures, and the entry that gives it.
-
-    `entry` is None for a coefficient that the user measured.
-    """
-
-    kind: Kind
-    name: str
-    coefficient: float
-    entry: Entry | None = None
-
-    def __post_init__(self) -> None:
-        _require_loss(self.name, self.coefficient)
-
-
-@dataclass(frozen=True, slots=True)
-class Hood:
-    """Entry of the air: `entry_loss` Fh [1] in duct velocity pressures, acceleration not counted.
-
-    The static pressure behind it is (1 + Fh) VP below the room's.
-    """
-
-    name: str
-    entry_loss: float
-    entry: Entry | None = None
-
-    def __post_init__(self) -> None:
-        _require_loss(self.name, self.entry_loss)
-
-    @property
-    def coefficient_of_entry(self) -> float:
-        """Flow over the flow without any loss [1], Ce = 1/sqrt(1 + Fh)."""
-        return 1.0 / math.sqrt(1.0 + self.entry_loss)
-
-
-@dataclass(frozen=True, slots=True)
-class RatedLoss:
-    """A loss of `pressure` [Pa] at `flow` [m3/s] in standard air (cabinet, cyclone, filter).
-
-    `law`: quadratic for turbulent parts, linear for filter media.
-    """
-
-    name: str
-    pressure: float
-    flow: float
-    law: Law = "quadratic"
-    entry: Entry | None = None
-
-    def __post_init__(self) -> None:
-        _require_loss(self.name, self.pressure)
-        if not (math.isfinite(self.flow) and self.flow > 0):
-            raise ValueError(f"{self.name}: the rated flow must be above zero, not {self.flow}")
-
-
-@dataclass(frozen=True, slots=True)
-class Gate:
-    """A blast gate: `open_coefficient` [1] when open, `leak_area` [m2] when shut (0: tight).
-
-    The leak is an orifice with the discharge coefficient `discharge` [1].
-    """
-
-    open_coefficient: float = 0.2
-    leak_area: float = 0.0
-    discharge: float = 0.6
-
-    def __post_init__(self) -> None:
-        _require_loss("gate", self.open_coefficient)
-        _require_loss("gate leak", self.leak_area)
-        if not 0 < self.discharge <= 1:
-            raise ValueError(f"a discharge coefficient is above 0 and at most 1: {self.discharge}")
-
-
-def _require_loss(name: str, value: float) -> None:
-    if not (math.isfinite(value) and value >= 0):
-        raise ValueError(f"{name}: a loss cannot be {value}")
-
+from floorplan.air.registry import Entry, Mark, Range
 
 # --- tables --------------------------------------------------------------------------------------
 
@@ -224,31 +138,34 @@ HoodShape = Literal[
     "cone 90",
     "cone 120",
 ]
+
+
+def _hood(shape: HoodShape, about: str, source: str, mark: Mark, entry_loss: float) -> Entry:
+    return Entry(f"hood.{shape.replace(' ', '-')}", about, "1", source, mark, entry_loss)
+
+
+_CFR = "29 CFR 1910.94(b)(3)(ii), reproduction"
+_CONE = "public table of hood entry losses"
 _HOODS: dict[HoodShape, Entry] = {
-    shape: Entry(f"hood.{shape.replace(' ', '-')}", about, "1", source, mark, value)
-    for shape, about, source, mark, value in (
-        ("plain pipe end", "Plain pipe end", _FIG_3_16, "reproduction", 0.93),
-        ("flanged pipe end", "Flanged pipe end", _FIG_3_16, "reproduction", 0.49),
-        ("bell mouth", "Bell mouth", _FIG_3_16, "reproduction", 0.04),
-        (
-            "straight takeoff",
-            "Wheel hood, straight takeoff",
-            f"29 CFR 1910.94(b)(3)(ii); {_FIG_3_16}",
-            "reproduction",
-            0.65,
-        ),
-        (
-            "tapered takeoff",
-            "Wheel hood, tapered takeoff (0.40 in ACGIH fig. 3-16)",
-            "29 CFR 1910.94(b)(3)(ii), reproduction",
-            "reproduction",
-            0.45,
-        ),
-        ("cone 30", "Round cone, 30 degrees included", _MEMORY, "from memory", 0.08),
-        ("cone 60", "Round cone, 60 degrees included", "public table", "reproduction", 0.08),
-        ("cone 90", "Round cone, 90 degrees included", "public table", "reproduction", 0.15),
-        ("cone 120", "Round cone, 120 degrees included", "public table", "reproduction", 0.25),
-    )
+    "plain pipe end": _hood("plain pipe end", "Plain pipe end", _FIG_3_16, "reproduction", 0.93),
+    "flanged pipe end": _hood(
+        "flanged pipe end", "Flanged pipe end", _FIG_3_16, "reproduction", 0.49
+    ),
+    "bell mouth": _hood("bell mouth", "Bell mouth", _FIG_3_16, "reproduction", 0.04),
+    "straight takeoff": _hood(
+        "straight takeoff", "Wheel hood, straight takeoff", _CFR, "reproduction", 0.65
+    ),
+    "tapered takeoff": _hood(
+        "tapered takeoff",
+        "Wheel hood, tapered takeoff (0.40 in ACGIH fig. 3-16)",
+        _CFR,
+        "reproduction",
+        0.45,
+    ),
+    "cone 30": _hood("cone 30", "Round cone, 30 degrees included", _MEMORY, "from memory", 0.08),
+    "cone 60": _hood("cone 60", "Round cone, 60 degrees included", _CONE, "reproduction", 0.08),
+    "cone 90": _hood("cone 90", "Round cone, 90 degrees included", _CONE, "reproduction", 0.15),
+    "cone 120": _hood("cone 120", "Round cone, 120 degrees included", _CONE, "reproduction", 0.25),
 }
 
 
@@ -259,7 +176,9 @@ def _read(table: tuple[tuple[float, ...], tuple[float, ...]], at: float) -> floa
 # --- fittings ------------------------------------------------------------------------------------
 
 
-def elbow(*, radius_ratio: float = 1.5, make: ElbowMake = "5-piece", angle: float = 90.0) -> Fitting:
+def elbow(
+    *, radius_ratio: float = 1.5, make: ElbowMake = "5-piece", angle: float = 90.0
+) -> Fitting:
     """Return a round elbow by r/d [1], make and angle [degrees], read between the table's points.
 
     Raises OutsideRangeError outside r/d 0.5 (3- and 4-piece: 0.75) to 2.5 or above 180 degrees.
@@ -323,9 +242,7 @@ def sudden_expansion(*, small: float, large: float) -> Fitting:
     """
     if not 0 < small <= large:
         raise ValueError(f"an expansion goes from small to large, not {small} m to {large} m")
-    return Fitting(
-        "expansion", "sudden expansion", (1.0 - (small / large) ** 2) ** 2, EXPANSION
-    )
+    return Fitting("expansion", "sudden expansion", (1.0 - (small / large) ** 2) ** 2, EXPANSION)
 
 
 def exit_to_room() -> Fitting:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -173,7 +172,7 @@ def friction_factor_and_slope(
         low = 64.0 / LAMINAR_END
         gain = (factor - low) / (TURBULENT_START - LAMINAR_END)
         between = low + gain * (reynolds - LAMINAR_END)
-        laminar = 64.0 / np.maximum(reynolds, 1e-300)
+        laminar = 64.0 / np.maximum(reynolds, 1e-12)
         is_laminar, is_turbulent = reynolds < LAMINAR_END, reynolds >= TURBULENT_START
         with np.errstate(divide="ignore", invalid="ignore"):
             rising = gain * reynolds / between

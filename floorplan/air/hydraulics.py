@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from floorplan.air.fan import FanCurve
-from floorplan.air.fittings import Gate, RatedLoss
 from floorplan.air.friction import TURBULENT_START, colebrook, friction_factor_and_slope
+from floorplan.air.losses import Gate, RatedLoss
 from floorplan.air.network import Port, Segment, System
 from floorplan.air.properties import Air, FloatArray, duct_area
 

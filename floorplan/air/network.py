@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from floorplan.air.fan import FanCurve
-from floorplan.air.fittings import Fitting, Gate, Hood, RatedLoss
 from floorplan.air.friction import GALVANIZED_DUCT, Wall
+from floorplan.air.losses import Fitting, Gate, Hood, RatedLoss
 from floorplan.air.properties import STANDARD_AIR, Air
 from floorplan.air.registry import Entry, Range
 
@@ -32,7 +32,23 @@ MAIN_FLOOR = Entry(
     17.78,
     (Range("velocity", 12.7, 23.0, "m/s"),),
 )
-ENTRIES = (BRANCH_FLOOR, MAIN_FLOOR)
+VELOCITY_WARNED = Entry(
+    "velocity.warned",
+    "Below this chips may settle in any duct (3000 ft/min)",
+    "m/s",
+    _PRACTICE,
+    "common practice",
+    15.24,
+)
+VELOCITY_REFUSED = Entry(
+    "velocity.refused",
+    "Below this dust settles in any duct (2500 ft/min)",
+    "m/s",
+    _PRACTICE,
+    "common practice",
+    12.7,
+)
+ENTRIES = (BRANCH_FLOOR, MAIN_FLOOR, VELOCITY_WARNED, VELOCITY_REFUSED)
 
 
 class NetworkError(ValueError):

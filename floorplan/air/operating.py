@@ -22,11 +22,6 @@ from floorplan.air.newton import Solution, solve_equations
 from floorplan.air.properties import FloatArray, duct_area
 from floorplan.air.registry import OutOfRange
 
-VELOCITY_REFUSED = 12.7
-"""Below this [m/s] dust settles in any duct (2500 ft/min; common practice)."""
-VELOCITY_WARNED = 15.24
-"""Below this [m/s] chips may settle (3000 ft/min; common practice)."""
-
 
 class Meeting(StrEnum):
     """Whether and how the fan curve meets the run."""

@@ -1,0 +1,12 @@
+"""Every formula, table and constant of the air physics, for the list of sources."""
+
+from __future__ import annotations
+
+from floorplan.air import empirical, fan, fittings, friction, network, properties, vacuum
+from floorplan.air.registry import Entry
+
+
+def air_entries() -> tuple[Entry, ...]:
+    """Return all entries in the order of the physics, each id once."""
+    modules = (properties, friction, empirical, fittings, fan, network, vacuum)
+    return tuple(entry for module in modules for entry in module.ENTRIES)
