@@ -15,9 +15,9 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from floorplan.motion.clearance import Boundary, Flags, Floats, Ints, boundary_of
 
-_ONTO_CORNER = 1e-8
+_ONTO_CORNER = 1e-9
 """A foot this near the end of its wall is the corner itself [m]."""
-_FREE = 1e-7
+_FREE = 1e-8
 """How far a wall may reach into the disc of a gap [m]: a surplus gap does no harm."""
 _OUTWARD = 1e-6
 """How far, as a sine, a gap may lean into one of its own corners."""
@@ -43,7 +43,8 @@ class Gaps:
 class Rooms:
     """The floor cut along its gaps.
 
-    faces: the rooms as polygons; doors: (d, 2) the two rooms on either side of the gap door_gap[d].
+    faces: the rooms as polygons; doors: (d, 2) the two rooms on either side of the gap door_gap[d];
+    whole: whether the rooms make up the floor and every gap lies between two of them.
     """
 
     boundary: Boundary
@@ -51,6 +52,7 @@ class Rooms:
     faces: NDArray[Any]
     doors: Ints
     door_gap: Ints
+    whole: bool
 
 
 def rooms_of(floor: Polygon | MultiPolygon) -> Rooms:
@@ -63,7 +65,9 @@ def rooms_of(floor: Polygon | MultiPolygon) -> Rooms:
     inner = shapely.get_coordinates(shapely.point_on_surface(faces))
     faces = faces[shapely.contains_xy(floor, inner)]
     doors, door_gap = _doors(faces, gaps)
-    return Rooms(boundary, gaps, faces, doors, door_gap)
+    missing = abs(float(shapely.area(faces).sum()) - floor.area)
+    whole = len(door_gap) == len(gaps.width) and missing <= _FREE * floor.length
+    return Rooms(boundary, gaps, faces, doors, door_gap, whole)
 
 
 def find_gaps(boundary: Boundary, floor: Polygon | MultiPolygon) -> Gaps:

@@ -31,6 +31,8 @@ _SAME = 1e-9
 _EROSION_ERROR = 0.02
 """Share of its radius by which an erosion with 16 chords to the quarter circle is trusted to err:
 the chords cost 0.13 %, and dents shallower than 1 % of the radius may be filled beforehand."""
+_GRID = 1e-7
+"""Corners are rounded to this [m], well above rounding errors and well below the tolerance."""
 _AT_GOAL = -1
 _Summit = tuple[Floats, float, bool]
 
@@ -99,6 +101,7 @@ def widest_ways(
     places = np.asarray(starts, dtype=object)
     begin, end = _reach(rooms, places), _reach(rooms, np.asarray([goals], dtype=object))
     at_goal, sure = _from_rim(rooms, end)
+    sure = sure and rooms.whole
     ways = _best(rooms, begin, _spread(rooms, at_goal), len(places), sure=sure)
     width = np.array([way.width for way in ways])
     wider = _upper(rooms, begin, end) > width[begin.met[:, 0]] + _SAME
@@ -155,14 +158,15 @@ def _joined(
 
 
 def sound(floor: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
-    """Return the floor as valid polygons, without parts that are mere lines."""
-    valid = shapely.is_valid(floor)
-    if valid and isinstance(floor, Polygon | MultiPolygon):
-        return floor
-    return _area(floor if valid else shapely.make_valid(floor))
+    """Return the floor as valid polygons on a fine grid: slits left by rounding close, lines go."""
+    valid = floor if shapely.is_valid(floor) else shapely.make_valid(floor)
+    return _area(shapely.set_precision(valid, _GRID))
 
 
 def _area(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    """Return what has an area."""
+    if isinstance(shape, Polygon | MultiPolygon):
+        return shape
     parts = shapely.get_parts(shape)
     return shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
 
