@@ -77,6 +77,20 @@ def lane(feed: Feed) -> tuple[Affine, Affine]:
     return -feed.offset, across - feed.offset
 
 
+def _pusher(cutter: Cutter, left: Affine, right: Affine, person: Affine) -> tuple[Affine, Affine]:
+    """Left and right limit of the person behind the tail, from the blade along the feed [m].
+
+    Behind the middle of the piece; where work runs along a fence from side to side, on the
+    operator's side of it, because nobody stands behind the fence.
+    """
+    if cutter.feed == "away" or (right - left).value >= person.value:
+        middle = (left + right) / 2
+        return middle - person / 2, middle + person / 2
+    if cutter.feed == "left":
+        return right - person, right
+    return left, left + person
+
+
 def feed_zones(shop: Shop, thing: Thing) -> Iterator[Zone]:
     """Infeed, push and outfeed zones of every piece a machine takes."""
     cutter = thing.cutter
@@ -93,13 +107,12 @@ def feed_zones(shop: Shop, thing: Thing) -> Iterator[Zone]:
         along, _ = along_and_across(feed)
         tail = -(cutter.front + along)
         head = cutter.back + along + push
-        middle = (left + right) / 2
         top = cutter.table + feed.thickness
         name = (
             f"{feed.stock} ({feed.cut})" if index == 0 else f"{feed.stock} ({feed.cut}) {index + 1}"
         )
         before = feed_box(cutter, tail, -cutter.front, left - beside, right + beside)
-        pusher = feed_box(cutter, tail - stand, tail, middle - person / 2, middle + person / 2)
+        pusher = feed_box(cutter, tail - stand, tail, *_pusher(cutter, left, right, person))
         after = feed_box(cutter, cutter.back, head, left - beside, right + beside)
         for purpose, what, outline, bottom, high in (
             ("infeed", "before the cutter", before, cutter.table, top),
