@@ -219,12 +219,9 @@ def _meetings(system: System, written: Equations, solution: Solution) -> tuple[M
     goes_on = fan.beyond == "linear"
     low = Meeting.UNSTEADY if fan.peak else Meeting.EXTRAPOLATED if goes_on else Meeting.TOO_TIGHT
     high = Meeting.EXTRAPOLATED if goes_on else Meeting.TOO_FREE
-    found = np.full(total.shape, Meeting.MEETS, dtype=object)
-    found[too_low] = low
-    found[beyond] = high
-    found[~solution.settled] = Meeting.UNSOLVED
-    found[written.tight[-1]] = Meeting.SHUT
-    return tuple(found)
+    choices = (Meeting.SHUT, Meeting.UNSOLVED, low, high, Meeting.MEETS)
+    conditions = (written.tight[-1], ~solution.settled, too_low, beyond)
+    return tuple(choices[i] for i in np.select(conditions, range(4), default=4))
 
 
 def _out_of_range(system: System, flows: dict[str, float]) -> tuple[OutOfRange, ...]:
