@@ -135,7 +135,9 @@ def finding(
         assumed=margin.assumed(shop.measurements),
         where=where,
         line=line or None,
-        message=_worded(shop, message, measured, needed, margin.value, error, verdict, unit),
+        message=_worded(
+            shop, message, (measured, needed), margin.value, error, verdict, unit, at_most
+        ),
         source=citation(book_rule),
         terms=dict(margin.terms),
         by_height=by_height,
@@ -145,15 +147,20 @@ def finding(
 def _worded(
     shop: Shop,
     message: str,
-    measured: float,
-    needed: float,
+    numbers: tuple[float, float],
     margin: float,
     error: float,
     verdict: Verdict,
     unit: str,
+    at_most: bool,
 ) -> str:
+    measured, needed = numbers
     if unit == "m":
-        have, need = have_and_need(measured, needed, shop.system)
+        # what is there must not look better than it is: smaller for "at least", larger for "at most"
+        if at_most:
+            need, have = have_and_need(needed, measured, shop.system)
+        else:
+            have, need = have_and_need(measured, needed, shop.system)
         spare = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
         off = amount(shop, error, rounding="up")
     else:

@@ -52,20 +52,21 @@ def _opens(
         found = ahead(opening, moving, element, frame)
         if found is not None and (nearest is None or found[0].value < nearest[0].value):
             nearest = (found[0], element.label, found[1])
-    share = scene.shop.rules.value("drawer-open-share")
-    needed = opening.travel * share
+    needed = opening.travel * scene.shop.rules.value("drawer-open-share")
+    unit = "deg" if opening.kind == "door" else "m"
     name = f"{opening.kind} `{opening.name}` of {thing.name}"
     if opening.name.endswith(opening.kind):
         name = f"`{opening.name}` of {thing.name}"
+    where: BaseGeometry | None
     if nearest is None:
-        margin, where = Affine(0.0) + _clearance(scene, moving, task), moving.volume.polygon
-        message = f"{name} opens fully"
+        # nothing lies in what it sweeps: the margin is the room left beyond
+        margin, label = _room_beyond(scene, moving, task)
+        needed, unit, where = Affine(0.0), "m", moving.volume.polygon
+        message = f"{name} opens fully; {label} comes nearest, {{spare}} away"
     else:
-        margin, where = nearest[0] - needed, nearest[2]
-        full = "fully" if margin.value >= 0 else "only {have} of {need}"
-        message = f"{name} opens {full}; {nearest[1]} is in its way"
-        if margin.value >= 0:
-            message = f"{name} opens {{have}} of {{need}} needed"
+        opened = nearest[0] if nearest[0].value > 0 else Affine(0.0, nearest[0].terms)
+        margin, where = opened - needed, nearest[2]
+        message = f"{name} opens {{have}} of the {{need}} needed; {nearest[1]} is in its way"
     return finding(
         scene.shop,
         check=CHECK,
@@ -76,20 +77,16 @@ def _opens(
         message=message,
         where=where,
         task=task,
-        unit="deg" if opening.kind == "door" else "m",
+        unit=unit,
         line=opening.line or thing.line,
     )
 
 
-def _clearance(scene: Scene, moving: Element, task: str) -> Affine:
-    """Room left beyond the fully open part [m]; a door in its way at no angle has none to tell."""
-    if moving.purpose == "door":
-        return Affine(0.0)
-    found = obstacles(moving.volume, in_the_way(scene, moving, task))
-    if not found:
-        return Affine(0.0)
-    distance = found[0].gap.distance
-    return distance if distance.value > 0 else Affine(0.0, distance.terms)
+def _room_beyond(scene: Scene, moving: Element, task: str) -> tuple[Affine, str]:
+    """Distance from the fully open part to what comes nearest [m]."""
+    found = obstacles(moving.volume, in_the_way(scene, moving, task))[0]
+    distance = found.gap.distance
+    return (distance if distance.value > 0 else Affine(0.0, distance.terms)), found.label
 
 
 def _sliding(

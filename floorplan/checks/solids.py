@@ -26,13 +26,15 @@ def check(scene: Scene) -> Answer:
     return Answer(tuple(findings))
 
 
-def _apart(
-    scene: Scene, name: str, own: list[Element], rivals: list[Element]
-) -> Iterator[Finding]:
+def _apart(scene: Scene, name: str, own: list[Element], rivals: list[Element]) -> Iterator[Finding]:
     worst: dict[str, tuple[Obstacle, Element]] = {}
     nearest: tuple[Obstacle, Element] | None = None
     ranked = sorted(
-        ((bounds_gap(a.volume, b.volume), i, j) for i, a in enumerate(own) for j, b in enumerate(rivals)),
+        (
+            (bounds_gap(a.volume, b.volume), i, j)
+            for i, a in enumerate(own)
+            for j, b in enumerate(rivals)
+        ),
     )
     for bound, i, j in ranked:
         if bound > NEAR and nearest is not None and bound > nearest[0].gap.distance.value:

@@ -1,0 +1,104 @@
+"""The ground one walks on: room, open doorways and the land outside, less what stands on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from floorplan.shop import building
+from floorplan.shop.model import Door, Shop, Task
+from floorplan.shop.scene import Element, Scene
+
+APRON = 1.5
+"""How much ground outside a door is looked at [m]."""
+BEFORE_DOOR = 0.75
+"""How far outside one is out [m]."""
+
+
+def ways_out(shop: Shop) -> tuple[Door, ...]:
+    """Doors that lead outside; only these are a way out."""
+    return tuple(door for door in shop.doors if door.leads_to == "outside")
+
+
+def apron(shop: Shop, door: Door) -> Polygon:
+    """The ground before a door on its outer side."""
+    line = building.frame(shop.room.wall(door.wall))
+    thick = shop.room.wall_thickness.value
+    end = door.start + door.width
+    return Polygon(
+        line.box(door.start - APRON, end + APRON, -thick, -(thick + APRON)).points
+    ).difference(building.floor_polygon(shop.room))
+
+
+@lru_cache(maxsize=16)
+def open_ground(shop: Shop) -> Polygon | MultiPolygon:
+    """Room, doorways at their clear width, and the ground outside every door."""
+    parts: list[BaseGeometry] = [building.floor_polygon(shop.room)]
+    for door in shop.doors:
+        parts.append(building.doorway(shop, door))
+        parts.append(apron(shop, door))
+    return unary_union(parts)
+
+
+@lru_cache(maxsize=16)
+def goal(shop: Shop) -> BaseGeometry:
+    """Where one is out: beyond every door that leads outside."""
+    out = []
+    for door in ways_out(shop):
+        line = building.frame(shop.room.wall(door.wall))
+        thick = shop.room.wall_thickness.value
+        start, end = building.clear_span(line, door)
+        out.append(
+            Polygon(
+                line.box(start, end, -(thick + BEFORE_DOOR), -(thick + BEFORE_DOOR + 0.05)).points
+            )
+        )
+    return unary_union(out)
+
+
+def walker_obstacles(scene: Scene, task: str, tall: float) -> tuple[Element, ...]:
+    """Solids that reach into the band of a walking person [m]."""
+    return tuple(e for e in scene.solids(task) if e.volume.in_band(0.0, tall))
+
+
+def free_floor(scene: Scene, obstacles: Iterable[Element]) -> Polygon | MultiPolygon:
+    """The open ground less what stands on it."""
+    standing = unary_union([e.volume.polygon for e in obstacles])
+    return open_ground(scene.shop).difference(standing)
+
+
+@lru_cache(maxsize=16)
+def door_edges(shop: Shop) -> tuple[Element, ...]:
+    """Jambs and walls as volumes with all doors open: what limits a way besides things."""
+    doors = tuple(door.name for door in shop.doors)
+    return tuple(
+        Element(piece.wall, "body", "solid", piece.volume, building=True)
+        for piece in building.opened_walls(shop, doors)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A place where somebody stands while a task is done."""
+
+    owner: str
+    task: str
+    area: Polygon
+    line: int
+
+
+def standing_places(scene: Scene, task: Task) -> tuple[Standing, ...]:
+    """Every standing place of a task, the place from which a piece is pushed included."""
+    return tuple(
+        Standing(e.owner, task.name, e.volume.polygon, e.line)
+        for e in scene.of("zone")
+        if e.purpose in ("stand", "push")
+        and e.presence.only is not None
+        and task.name in e.presence.only
+        and e.presence.during(task.name)
+    )

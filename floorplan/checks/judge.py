@@ -1,0 +1,102 @@
+"""Puts all checks to a shop and a layout.  A new check is one file and one row here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from floorplan.checks import (
+    break_down,
+    feeding,
+    keep_clears,
+    links,
+    open_floor,
+    openings,
+    solids,
+    walking,
+    way_out,
+    zones,
+)
+from floorplan.checks.finding import Answer, Finding, Measure, Verdict, overall, worst_first
+from floorplan.shop.model import Layout, Shop
+from floorplan.shop.scene import Scene, scene
+
+Check = Callable[[Scene], Answer]
+
+CHECKS: tuple[tuple[str, Check], ...] = (
+    (solids.CHECK, solids.check),
+    (keep_clears.CHECK, keep_clears.check),
+    (zones.CHECK, zones.check),
+    (openings.CHECK, openings.check),
+    (feeding.CHECK, feeding.check),
+    (links.CHECK, links.check),
+    (way_out.CHECK, way_out.check),
+    (walking.CHECK, walking.check),
+    (break_down.CHECK, break_down.check),
+    (open_floor.CHECK, open_floor.check),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """Everything that was found about one layout."""
+
+    shop: Shop
+    layout: Layout
+    scene: Scene
+    findings: tuple[Finding, ...]
+    """Worst first."""
+    measures: Mapping[str, Measure]
+    verdict: Verdict
+
+    @property
+    def failing(self) -> tuple[Finding, ...]:
+        """Required findings that do not pass."""
+        return tuple(f for f in self.findings if f.kind == "required" and f.verdict != "passes")
+
+    @property
+    def wishes(self) -> tuple[Finding, ...]:
+        """Advised findings that do not pass."""
+        return tuple(f for f in self.findings if f.kind == "advised" and f.verdict != "passes")
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Assumed numbers on which required findings depend."""
+        names = {name for f in self.findings if f.kind == "required" for name in f.assumed}
+        return tuple(sorted(names))
+
+
+def judge(shop: Shop, layout: Layout) -> Judgement:
+    """Every check, exactly."""
+    return judge_scene(scene(shop, layout))
+
+
+def judge_scene(made: Scene) -> Judgement:
+    """Every check of a scene that exists already."""
+    findings: list[Finding] = []
+    measures: dict[str, Measure] = {}
+    for _, check in CHECKS:
+        answer = check(made)
+        findings.extend(_allowed(made.shop, answer.findings))
+        measures.update(answer.measures)
+    return Judgement(
+        made.shop,
+        made.layout,
+        made,
+        worst_first(findings),
+        measures,
+        overall(findings),
+    )
+
+
+def _allowed(shop: Shop, findings: tuple[Finding, ...]) -> list[Finding]:
+    """What the user's rules leave: switched off ones go, softened ones become advice."""
+    kept = []
+    for found in findings:
+        rule = shop.rules[found.rule]
+        if rule.off:
+            continue
+        if rule.overridden and rule.kind == "advised" and found.kind == "required":
+            found = replace(found, kind="advised")
+        kept.append(found)
+    return kept
