@@ -315,7 +315,9 @@ class Walker:
             for radius in (max(self._radius - _SLACK, 0.0), strong):
                 shape = shapely.buffer(self._floor, -radius, quad_segs=32)
                 points, ring = (
-                    shapely.get_coordinates(shapely.get_rings(shape), return_index=True),
+                    shapely.get_coordinates(
+                        shapely.get_rings(shapely.get_parts(shape)), return_index=True
+                    ),
                     0,
                 )
                 points, ring = points
