@@ -10,7 +10,7 @@ from floorplan.shop.building import frame
 from floorplan.shop.model import PLACES, Layout, Pose, Room, Thing, Wall
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
-from floorplan.shop.read_room import find_wall, match_wall
+from floorplan.shop.read_room import fault_unknown_wall, find_wall, match_wall
 from floorplan.shop.reading import Reading, nearest
 from floorplan.shop.scene import frame_of
 from floorplan.units import UnitError, parse_measured
@@ -107,9 +107,7 @@ class PoseReader:
         """Pushed against a wall that runs across this axis: contact, no measuring error."""
         wall = match_wall(self.room, target)
         if wall is None:
-            node.fault(
-                f"there is no wall `{target}`", nearest(target, [w.name for w in self.room.walls])
-            )
+            fault_unknown_wall(self.room, node, target)
             return None
         inward = frame(wall).inward
         if abs(abs(float(inward[axis])) - 1.0) > 1e-9:

@@ -49,9 +49,8 @@ def read_room(reading: Reading, node: Node | None) -> Room | None:
         return None
     names = _wall_names(mapping, corners)
     if signed_area(outline.points) < 0:
-        # keep each wall's own name while turning the order round
-        corners = corners[::-1]
-        names = names[-2::-1] + names[-1:] if names else names
+        # the first corner stays the first, each wall keeps its own name
+        corners, names = [corners[0], *corners[:0:-1]], names[::-1]
         outline = Outline.of(corners)
     walls = _walls(corners, names)
     thickness = reading.length(
@@ -222,18 +221,23 @@ def _walls(corners: list[Corner], names: list[str]) -> tuple[Wall, ...]:
 
 
 def _compass_names(corners: list[Corner]) -> list[str]:
-    """Compass name by the way each wall faces out; numbered where several face alike."""
-    raw = []
+    """Compass name by the way each wall faces out; numbered from the west or south where several
+    face alike, so that it does not matter at which corner somebody began.
+    """
+    sides: list[str] = []
+    middles: list[tuple[float, float]] = []
     for i, (x, y) in enumerate(corners):
         nx, ny = corners[(i + 1) % len(corners)]
         dx, dy = nx.value - x.value, ny.value - y.value
-        raw.append(("east" if dy > 0 else "west") if abs(dy) > abs(dx) else ("south" if dx > 0 else "north"))
+        across = abs(dy) > abs(dx)
+        sides.append(("east" if dy > 0 else "west") if across else ("south" if dx > 0 else "north"))
+        mx, my = (x.value + nx.value) / 2, (y.value + ny.value) / 2
+        middles.append((my, mx) if across else (mx, my))
     out = []
-    for i, name in enumerate(raw):
-        if raw.count(name) == 1:
-            out.append(f"{name} wall")
-        else:
-            out.append(f"{name} wall {raw[: i + 1].count(name)}")
+    for side, middle in zip(sides, middles, strict=True):
+        alike = sorted(m for s, m in zip(sides, middles, strict=True) if s == side)
+        number = "" if len(alike) == 1 else f" {alike.index(middle) + 1}"
+        out.append(f"{side} wall{number}")
     return out
 
 
@@ -244,15 +248,26 @@ def find_wall(room: Room, node: Node | None) -> Wall | None:
         return None
     wall = match_wall(room, text)
     if wall is None:
-        node.fault(f"there is no wall `{text}`", nearest(text, [w.name for w in room.walls]))
+        fault_unknown_wall(room, node, text)
     return wall
+
+
+def fault_unknown_wall(room: Room, node: Node, text: str) -> None:
+    """Note that no wall, or more than one, has this name."""
+    folded = " ".join(text.lower().split()).removesuffix(" wall")
+    alike = [w.name for w in room.walls if w.name.lower().startswith(f"{folded} wall ")]
+    if alike:
+        node.fault(f"{len(alike)} walls face {folded}", f"write one of {', '.join(alike)}")
+    else:
+        node.fault(f"there is no wall `{text}`", nearest(text, [w.name for w in room.walls]))
 
 
 def match_wall(room: Room, text: str) -> Wall | None:
     """The wall of that name, written with or without the word `wall`."""
     folded = " ".join(text.lower().split())
     for wall in room.walls:
-        if folded in (wall.name.lower(), wall.name.lower().replace(" wall", "")):
+        name = wall.name.lower()
+        if folded in (name, name.replace(" wall", ""), name.removesuffix(" wall")):
             return wall
     return None
 
