@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 SAME = 1e-9
 """Grid lines nearer than this are one line [m]."""
 
+NOWHERE = 1e300
+"""Stands for a grid line that is not there [m]."""
+
 
 def grid_corners(
     boxes: Array, bounds: Array, guide_x: Array, guide_y: Array
@@ -39,43 +42,79 @@ def grid_corners(
     -------
     (n,) which turn, and (n, 2) the free position; in order of turn, x and y
     """
-    x0, y0, x1, y1 = (boxes[:, :, i, None] for i in range(4))
-    xs, kept_x = _lines(boxes[:, :, 0::2], bounds[:, 0::2], guide_x)
-    ys, kept_y = _lines(boxes[:, :, 1::2], bounds[:, 1::2], guide_y)
-    column, row = xs[:, None, :], ys[:, None, :]
-    within_x = ((column > x0 + TOLERANCE) & (column < x1 - TOLERANCE)).astype(np.float32)
-    within_y = ((row > y0 + TOLERANCE) & (row < y1 - TOLERANCE)).astype(np.float32)
-    on_x = ((np.abs(column - x0) <= SAME) | (np.abs(column - x1) <= SAME)).astype(np.float32)
-    on_y = ((np.abs(row - y0) <= SAME) | (np.abs(row - y1) <= SAME)).astype(np.float32)
+    turns = len(boxes)
+    # Both axes in one go: rows 0 ... t - 1 are x, the others y.
+    sides = np.concatenate([boxes[:, :, 0::2], boxes[:, :, 1::2]])
+    limits = np.concatenate([bounds[:, 0::2], bounds[:, 1::2]])
+    lines, kept = _lines(sides, limits, np.concatenate([guide_x, guide_y]))
+    first, last, low, high = _ranks(lines, sides)
+    line = np.arange(lines.shape[1], dtype=np.int16)
+    within = ((line >= first) & (line < last)).astype(np.float32)
+    on = ((line == low) | (line == high)).astype(np.float32)
     # Sums over the boxes: a grid point is covered, or lies on an upright or a lying side.
-    columns = within_x.transpose(0, 2, 1)
-    free = np.matmul(columns, within_y) < 0.5
-    free &= (np.matmul(on_x.transpose(0, 2, 1), within_y) > 0.5) | kept_x[:, :, None]
-    free &= (np.matmul(columns, on_y) > 0.5) | kept_y[:, None, :]
-    turn, i, j = np.nonzero(free)
-    return turn, np.column_stack([xs[turn, i], ys[turn, j]])
+    columns, rows = within[:turns].transpose(0, 2, 1), within[turns:]
+    free = _product(columns, rows) < 0.5
+    upright = _product(on[:turns].transpose(0, 2, 1), rows) > 0.5
+    free &= upright | kept[:turns, :, None]
+    lying = _product(columns, on[turns:]) > 0.5
+    free &= lying | kept[turns:, None, :]
+    turn, column, row = np.unravel_index(np.flatnonzero(free), free.shape)
+    x, y = lines[turn, column], lines[turns + turn, row]
+    return turn, np.column_stack([x, y])
+
+
+def _product(a: NDArray[np.float32], b: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(t, m, n) products of matrices, in blocks small enough to be multiplied on one thread.
+
+    The matrices are so small that waking other threads costs more than the product itself.
+    """
+    rows = max(1, 2**18 // (a.shape[2] * b.shape[2] + 1))
+    if rows >= a.shape[1]:
+        product: NDArray[np.float32] = np.matmul(a, b)
+        return product
+    blocks = [np.matmul(a[:, i : i + rows], b) for i in range(0, a.shape[1], rows)]
+    return np.concatenate(blocks, axis=1)
 
 
 def _lines(sides: Array, bounds: Array, guides: Array) -> tuple[Array, NDArray[np.bool_]]:
     """Return the grid lines within bounds, sorted and each once, and which are kept anyway.
 
-    Lines come from the sides (t, k, 2) of boxes; lines of bounds (t, 2) and guides (t, g) are
-    kept even where no box is touched. Missing lines are nan.
+    Lines come from the sides (r, k, 2) of boxes; lines of bounds (r, 2) and guides (r, g) are
+    kept even where no box is touched. Missing lines are at NOWHERE.
     """
     own = np.concatenate([bounds, guides], axis=1)
     lines = np.concatenate([own, sides.reshape(len(sides), -1)], axis=1)
-    with np.errstate(invalid="ignore"):
-        outside = (lines < bounds[:, :1] - SAME) | (lines > bounds[:, 1:] + SAME)
-    lines[outside] = np.nan
+    inside = (lines >= bounds[:, :1] - SAME) & (lines <= bounds[:, 1:] + SAME)
+    lines = np.where(inside, lines, NOWHERE)
     lines.sort(axis=1)
-    fresh = ~np.isnan(lines)
-    fresh[:, 1:] &= ~(lines[:, 1:] - lines[:, :-1] <= SAME)
-    rank = np.cumsum(fresh, axis=1) - 1
-    packed = np.full((len(lines), int(rank.max(initial=0)) + 1), np.nan)
-    turn, at = np.nonzero(fresh)
-    packed[turn, rank[turn, at]] = lines[turn, at]
+    fresh = np.empty(lines.shape, dtype=np.bool_)
+    fresh[:, 0] = True
+    np.greater(lines[:, 1:] - lines[:, :-1], SAME, out=fresh[:, 1:])
+    rank = fresh.cumsum(axis=1)
+    width = int(rank[:, -1].max())
+    packed = np.full((len(lines), width), NOWHERE)
+    place = rank + (np.arange(len(lines)) * width - 1)[:, None]
+    packed.ravel()[place[fresh]] = lines[fresh]
     kept = (np.abs(packed[:, :, None] - own[:, None, :]) <= SAME).any(axis=2)
     return packed, kept
+
+
+def _ranks(lines: Array, sides: Array) -> NDArray[np.int16]:
+    """(4, r, k, 1) numbers of grid lines for each box, among the lines (r, m) of its row.
+
+    The first line inside it and the one after the last, and the lines along its two sides, which
+    are -1 where the side is on no line.
+    """
+    low, high = sides[:, :, 0], sides[:, :, 1]
+    sought = np.stack([low + TOLERANCE, high - TOLERANCE, low - SAME, high - SAME])
+    found = np.empty(sought.shape, dtype=np.int16)
+    for row in range(len(lines)):
+        found[:, row] = lines[row].searchsorted(sought[:, row])
+    count = lines.shape[1]
+    at = lines[np.arange(len(lines))[:, None], np.minimum(found[2:], count - 1)]
+    touching = np.abs(at - np.stack([low, high])) <= 2 * SAME
+    found[2:] = np.where(touching, found[2:], -1)
+    return found[:, :, :, None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,277 @@
+"""Where one item can stand while the others stay: exactly feasible positions, quickly.
+
+The no-fit sets of every two items at every two turns are worked out once, relative to each other;
+a position of the others only shifts them.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from floorplan.geometry.arrangement import (
+    Slanted,
+    box_depth,
+    free_of,
+    grid_corners,
+    slanted_corners,
+)
+from floorplan.geometry.convex import Outline
+from floorplan.geometry.nofit import no_fit_sets
+from floorplan.geometry.pieces import Conflict, Piece, conflict_matrix
+from floorplan.search.problem import Array, Item, Problem, State
+from floorplan.units import TOLERANCE
+
+NO_GUIDES: tuple[Array, Array] = (np.empty(0), np.empty(0))
+
+
+class Sites:
+    """The no-fit sets of a problem, ready to be shifted."""
+
+    def __init__(self, problem: Problem) -> None:
+        items = problem.items
+        self.problem = problem
+        self.count = len(items)
+        conflict = conflict_of(problem)
+        most_turns = max(len(item.turns) for item in items)
+        self._boxes: list[Array] = []
+        self._slanted: list[list[list[list[Slanted]]]] = []
+        self._any_slanted: list[list[bool]] = []
+        self._fixed: list[Array] = []
+        self._fixed_slanted: list[list[Slanted]] = []
+        self._bounds: list[Array] = []
+        for item in items:
+            self._add_pairs(item, most_turns, conflict)
+            self._add_fixed(item, conflict)
+
+    def _add_pairs(self, item: Item, most_turns: int, conflict: Conflict) -> None:
+        """Work out the no-fit sets of one item with every other one at the origin."""
+        boxes: dict[tuple[int, int, int], Array] = {}
+        slanted: list[list[list[Slanted]]] = []
+        for t, own in enumerate(item.pieces):
+            slanted.append([])
+            for j, other in enumerate(self.problem.items):
+                slanted[t].append([])
+                for u, pieces in enumerate(other.pieces):
+                    sets = no_fit_sets(own, () if other is item else pieces, conflict)
+                    boxes[j, u, t] = merged(sets.boxes)
+                    slanted[t][j].append(Slanted.of(sets.outlines))
+        most = max(len(found) for found in boxes.values())
+        packed = np.full((self.count, most_turns, len(item.turns), most, 4), np.nan)
+        for (j, u, t), found in boxes.items():
+            packed[j, u, t, : len(found)] = found
+        self._boxes.append(packed)
+        self._slanted.append(slanted)
+
+    def _add_fixed(self, item: Item, conflict: Conflict) -> None:
+        """Work out the no-fit sets with fixed pieces, and the bounds that they leave."""
+        bounds, beyond = _limits(item, self.problem)
+        found: list[tuple[Array, Slanted, Array]] = []
+        for own in item.pieces:
+            sets = no_fit_sets(own, self.problem.fixed, conflict)
+            outlines = [*sets.outlines, *beyond]
+            found.append(_narrowed(merged(sets.boxes), outlines, bounds))
+        most = max(len(boxes) for boxes, _, _ in found)
+        packed = np.full((len(found), most, 4), np.nan)
+        for t, (boxes, _, _) in enumerate(found):
+            packed[t, : len(boxes)] = boxes
+        self._fixed.append(packed)
+        self._fixed_slanted.append([slanted for _, slanted, _ in found])
+        self._bounds.append(np.array([narrow for _, _, narrow in found]))
+        self._any_slanted.append(
+            [
+                bool(len(slanted.sizes)) or any(len(s.sizes) for per in pairs for s in per)
+                for (_, slanted, _), pairs in zip(found, self._slanted[-1], strict=True)
+            ]
+        )
+
+    def forbidden_boxes(self, item: int, state: State) -> Array:
+        """(t, k, 4) the no-fit boxes of an item at each of its turns, where the others stand."""
+        others = state.placed.copy()
+        others[item] = False
+        (j,) = others.nonzero()
+        xy = state.xy[j]
+        boxes = self._boxes[item][j, state.turn[j]]
+        boxes += np.concatenate([xy, xy], axis=1)[:, None, None, :]
+        turns = boxes.shape[1]
+        moved = boxes.transpose(1, 0, 2, 3).reshape(turns, -1, 4)
+        return np.concatenate([self._fixed[item], moved], axis=1)
+
+    def forbidden_slanted(self, item: int, turn: int, state: State) -> Slanted:
+        """Return the no-fit sets that are not boxes, where the others stand."""
+        if not self._any_slanted[item][turn]:
+            return NO_SLANTED
+        parts = [self._fixed_slanted[item][turn]]
+        for j in np.flatnonzero(state.placed):
+            pair = self._slanted[item][turn][j][state.turn[j]]
+            if j != item and len(pair.sizes):
+                parts.append(pair.moved(state.xy[j]))
+        return Slanted.joined(parts)
+
+    def positions(
+        self, item: int, state: State, guides: list[tuple[Array, Array]]
+    ) -> tuple[NDArray[np.intp], Array]:
+        """Return all feasible corner and guide positions of an item at all its turns.
+
+        `guides` are, for each turn, x and y coordinates worth trying [m]. The answer is (k,)
+        indices of turns in rising order, and (k, 2) reference points [m].
+        """
+        boxes = self.forbidden_boxes(item, state)
+        bounds = self._bounds[item]
+        guide_x, guide_y = _padded([g[0] for g in guides]), _padded([g[1] for g in guides])
+        turn, xy = grid_corners(boxes, bounds, guide_x, guide_y)
+        if not any(self._any_slanted[item]):
+            return turn, xy
+        found = []
+        for t, (x, y) in enumerate(guides):
+            slanted = self.forbidden_slanted(item, t, state)
+            mine = xy[turn == t]
+            if len(slanted.sizes) and not np.isnan(bounds[t, 0]):
+                mine = free_of(mine, boxes[t], slanted)
+                more = slanted_corners(slanted, boxes[t], bounds[t], x, y)
+                mine = np.concatenate([mine, more])
+            found.append(mine)
+        turn = np.repeat(np.arange(len(found)), [len(mine) for mine in found])
+        return turn, np.concatenate(found)
+
+    def depths(self, item: int, turn: int, points: Array, state: State) -> Array:
+        """(k,) sum over all no-fit sets of how deep each point (k, 2) is inside [m]."""
+        boxes = self.forbidden_boxes(item, state)[turn]
+        deep = box_depth(boxes[~np.isnan(boxes[:, 0])], points)
+        slanted = self.forbidden_slanted(item, turn, state).depth(points)
+        every = np.concatenate([deep, slanted], axis=1)
+        return np.asarray(np.where(every > TOLERANCE, every, 0.0).sum(axis=1))
+
+    def fits(self, item: int, state: State) -> bool:
+        """Whether a placed item is feasible where it stands."""
+        turn = int(state.turn[item])
+        x0, y0, x1, y1 = self._bounds[item][turn]
+        x, y = state.xy[item]
+        slack = TOLERANCE
+        if not (x0 - slack <= x <= x1 + slack and y0 - slack <= y <= y1 + slack):
+            return False
+        return bool(self.depths(item, turn, state.xy[item : item + 1], state)[0] == 0.0)
+
+    def bounds(self, item: int, turn: int) -> Array:
+        """(4,) x0, y0, x1, y1 of what fixed pieces leave to the reference point; nan for none."""
+        limits: Array = self._bounds[item][turn]
+        return limits
+
+
+@lru_cache(maxsize=8)
+def sites_of(problem: Problem) -> Sites:
+    """Return the no-fit sets of a problem; kept for the next question about the same one."""
+    return Sites(problem)
+
+
+def feasible_positions(
+    problem: Problem,
+    state: State,
+    item: int,
+    turn: int,
+    guides: tuple[Array, Array] = NO_GUIDES,
+) -> Array:
+    """(k, 2) feasible reference points [m] of an item at one turn, all other placed items staying.
+
+    These are the corners of its free region, and the points where guide lines meet its edges or
+    each other.
+    """
+    empty = NO_GUIDES
+    every = [guides if t == turn else empty for t in range(len(problem.items[item].turns))]
+    turns, xy = sites_of(problem).positions(item, state, every)
+    found: Array = xy[turns == turn]
+    return found
+
+
+def conflict_of(problem: Problem) -> Conflict:
+    """Ask the problem once about every two classes that occur."""
+    pieces: list[Piece] = list(problem.fixed)
+    for item in problem.items:
+        pieces += [piece for turn in item.pieces for piece in turn]
+    return conflict_matrix(1 + max(piece.label for piece in pieces), problem.conflict)
+
+
+def merged(boxes: Array) -> Array:
+    """Join forbidden boxes (k, 4) whose union is a box, and drop those inside another."""
+    left = [tuple(map(float, box)) for box in boxes]
+    done: list[tuple[float, ...]] = []
+    while left:
+        box = left.pop()
+        for k, other in enumerate(left):
+            union = _union(box, other)
+            if union is not None:
+                left[k] = union
+                break
+        else:
+            done.append(box)
+    return np.array(done).reshape(-1, 4)
+
+
+def _union(a: tuple[float, ...], b: tuple[float, ...]) -> tuple[float, ...] | None:
+    """Return the union of two open boxes if it is an open box itself."""
+    hull = (min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3]))
+    if hull in (a, b):
+        return hull
+    for x in (0, 1):  # alike in one direction, overlapping in the other
+        y = 1 - x
+        alike = a[x] == b[x] and a[x + 2] == b[x + 2]
+        if alike and min(a[y + 2], b[y + 2]) - max(a[y], b[y]) > 2 * TOLERANCE:
+            return hull
+    return None
+
+
+def _limits(item: Item, problem: Problem) -> tuple[Array, list[Outline]]:
+    """Return bounds of the reference point, and what lies beyond a polygon as forbidden sets."""
+    bounds = np.array(problem.bounds, dtype=np.float64)
+    if item.within is None:
+        return bounds, []
+    within = np.asarray(item.within, dtype=np.float64)
+    corners = within if within.ndim == 2 else within.reshape(2, 2)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    bounds = np.concatenate([np.maximum(bounds[:2], low), np.minimum(bounds[2:], high)])
+    if within.ndim == 1:
+        return bounds, []
+    far = 4 * float(np.hypot(*(high - low)))
+    beyond = []
+    for a, b in zip(within, np.roll(within, -1, axis=0), strict=True):
+        along = (b - a) / np.hypot(*(b - a))
+        out = np.array([along[1], -along[0]])
+        a, b = a - far * along, b + far * along
+        beyond.append(np.array([b, a, a + far * out, b + far * out]))
+    return bounds, beyond
+
+
+def _narrowed(boxes: Array, outlines: list[Outline], bounds: Array) -> tuple[Array, Slanted, Array]:
+    """Shrink bounds to the box round all free corners, and drop the sets out of its reach."""
+    none = np.empty((1, 0))
+    if np.any(bounds[:2] > bounds[2:]):
+        return boxes, Slanted.of(outlines), np.full(4, np.nan)
+    slanted = Slanted.of(outlines)
+    _, corners = grid_corners(boxes[None], bounds[None], none, none)
+    corners = free_of(corners, boxes, slanted)
+    if outlines:
+        corners = np.concatenate(
+            [corners, slanted_corners(slanted, boxes, bounds, none[0], none[0])]
+        )
+    if not len(corners):
+        return boxes, slanted, np.full(4, np.nan)
+    x0, y0 = corners.min(axis=0)
+    x1, y1 = corners.max(axis=0)
+    gap = TOLERANCE
+    across = (boxes[:, 0] < x1 - gap) & (boxes[:, 2] > x0 + gap)
+    up = (boxes[:, 1] < y1 - gap) & (boxes[:, 3] > y0 + gap)
+    flat_x, flat_y = x1 - x0 <= 2 * gap, y1 - y0 <= 2 * gap
+    near = (across | flat_x) & (up | flat_y)
+    return boxes[near], slanted, np.array([x0, y0, x1, y1])
+
+
+def _padded(rows: list[Array]) -> Array:
+    """(t, g) rows of several lengths in one array, filled up with nan."""
+    longest = max(len(row) for row in rows)
+    packed = np.full((len(rows), longest), np.nan)
+    for k, row in enumerate(rows):
+        packed[k, : len(row)] = row
+    return packed
+
+
+NO_SLANTED = Slanted.of([])
