@@ -31,7 +31,8 @@ class Blocked:
     near, far
         A pose on the side of the start and one on the side of the goal, nearest to each other.
     obstacles
-        Indices of the obstacles hit between the two; -1 is the outside of the workspace.
+        Indices of the obstacles that the body would hit, -1 for the outside of the workspace: at
+        the pinch of the widest body that passes if that is known, else between the two poses.
     """
 
     reason: Literal["start", "goal", "way"]
@@ -42,8 +43,11 @@ class Blocked:
     obstacles: tuple[int, ...]
 
 
-def what_blocks(graph: Connections, start: Pose, goal: Pose) -> Blocked:
-    """Describe the cut found by a graph that does not lead from start to goal."""
+def what_blocks(graph: Connections, start: Pose, goal: Pose, pinch: Pose | None) -> Blocked:
+    """Describe the cut found by a graph that does not lead from start to goal.
+
+    `pinch` is the tightest pose on the way of the widest body that passes, if that is known.
+    """
     space, body = graph.space, graph.body
     if graph.start is None:
         hit = _hit_between(space, body, start, start)
@@ -54,7 +58,7 @@ def what_blocks(graph: Connections, start: Pose, goal: Pose) -> Blocked:
     reached = _in_order(graph.possibly_linked(graph.start))
     goal_side = _in_order(graph.possibly_linked(graph.goal))
     near, far = _nearest_poses(reached, goal_side, body)
-    hit = _hit_between(space, body, near, far)
+    hit = _hit_between(space, body, pinch or near, pinch or far)
     return Blocked("way", _union(reached), _union(goal_side), near, far, hit)
 
 

@@ -91,7 +91,9 @@ def carry(
             length, turned = length_and_turning(path)
             return Carried("passes", path, length, turns, turned, pinch, extra)
         verdict = "unsure"  # not proved after all
-    blocked = what_blocks(graph, start, goal) if verdict == "fails" else None
+    blocked = None
+    if verdict == "fails":
+        blocked = what_blocks(graph, start, goal, pinch.pose if pinch else None)
     return Carried(verdict, pinch=pinch, margin=extra, blocked_at=blocked)
 
 

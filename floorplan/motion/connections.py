@@ -35,6 +35,7 @@ Part = tuple["Slice", int]
 BASE_TURN = math.radians(10)
 """Widest turn between two slices to begin with [rad]."""
 _ON_EDGE = 1e-7  # a point this near to a part counts as in it [m]
+_SQUARE_TO = 4  # directions of solids to which the body is tried square and along
 _SLIVER = 1e-12  # an area that is numerical noise [m2]
 _SURE_COST = 1e-3  # against 1 and more for a link that is only possible
 
@@ -311,7 +312,7 @@ def _first_angles(space: CarrySpace, body: Body, start: float, goal: float) -> l
     """
     ahead = np.roll(body.outline, -1, axis=0) - body.outline
     sides = np.arctan2(ahead[:, 1], ahead[:, 0])
-    square = (space.side_angles(8)[:, None] - sides[None, :]).ravel()
+    square = (space.side_angles(_SQUARE_TO)[:, None] - sides[None, :]).ravel()
     square = (square[:, None] + np.arange(4) * math.pi / 2).ravel()
     kept = [start % body.period]
     for angle in np.mod([goal, *square], body.period):

@@ -51,11 +51,13 @@ def largest_extra(
         if most <= MARGIN_STEP:
             return 0.0, known
     else:
-        least, most = _LEAST_WIDTH - body.width, 0.0
+        least = _LEAST_WIDTH - body.width
+        if least >= 0:
+            return -math.inf, None
         graph, verdict = task.connect(body.widened(least))
         if verdict != "passes":
             return -math.inf, None
-        return _bisect(task, body, (least, most), graph)
+        return _bisect(task, body, (least, 0.0), graph)
     graph, verdict = task.connect(body.widened(most))
     if verdict == "passes":
         return most, graph
