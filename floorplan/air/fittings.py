@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from floorplan.air.losses import Fitting, Hood
+from floorplan.air.losses import Fitting, Hood, Law, RatedLoss
 from floorplan.air.properties import STANDARD_AIR, Air
 from floorplan.air.registry import Entry, Mark, Range
 
@@ -169,6 +169,48 @@ _HOODS: dict[HoodShape, Entry] = {
 }
 
 
+PartName = Literal[
+    "machine cabinet",
+    "cyclone",
+    "drum-lid separator",
+    "clean filter",
+    "seasoned filter",
+    "filter due for cleaning",
+    "muffler or return duct",
+]
+
+
+def _part(name: PartName, typical: float, low: float, high: float) -> Entry:
+    return Entry(
+        f"part.{name.replace(' ', '-')}",
+        f"Typical loss at the rated flow: {name}",
+        "Pa",
+        "common practice, no source; measure or read the maker's figure",
+        "common practice",
+        typical,
+        (Range("pressure", low, high, "Pa"),),
+    )
+
+
+_PARTS: dict[PartName, Entry] = {
+    "machine cabinet": _part("machine cabinet", 500.0, 250.0, 500.0),
+    "cyclone": _part("cyclone", 750.0, 500.0, 1000.0),
+    "drum-lid separator": _part("drum-lid separator", 375.0, 250.0, 500.0),
+    "clean filter": _part("clean filter", 100.0, 75.0, 125.0),
+    "seasoned filter": _part("seasoned filter", 375.0, 250.0, 500.0),
+    "filter due for cleaning": _part("filter due for cleaning", 750.0, 500.0, 1000.0),
+    "muffler or return duct": _part("muffler or return duct", 100.0, 50.0, 125.0),
+}
+HOSE_BEND = Entry(
+    "hose.bend",
+    "A bend in flexible hose loses about twice a smooth elbow",
+    "1",
+    "common practice, no source",
+    "common practice",
+    2.0,
+)
+
+
 def _read(table: tuple[tuple[float, ...], tuple[float, ...]], at: float) -> float:
     return float(np.interp(at, *table))
 
@@ -261,6 +303,23 @@ def hood_static_pressure(velocity_pressure: float, entry_loss: float) -> float:
     return (1.0 + entry_loss) * velocity_pressure
 
 
+def hose_bend(*, radius_ratio: float = 1.5, angle: float = 90.0) -> Fitting:
+    """Return a bend of flexible hose by r/d [1] and angle [degrees]; r/d 1.5 or more is good."""
+    smooth = elbow(radius_ratio=radius_ratio, make="smooth", angle=angle)
+    loss = HOSE_BEND.constant * smooth.coefficient
+    return Fitting("elbow", f"{angle:g} degree bend of hose", loss, HOSE_BEND)
+
+
+def typical_loss(part: PartName, *, flow: float) -> RatedLoss:
+    """Return the middle of what is usual for a part at its rated `flow` [m3/s].
+
+    Filters lose linearly in flow, the others quadratically. No source stands behind it.
+    """
+    entry = _PARTS[part]
+    law: Law = "linear" if "filter" in part else "quadratic"
+    return RatedLoss(part, entry.constant, flow, law, entry)
+
+
 def orifice_flow(
     *, area: float, pressure: float, discharge: float = 0.6, air: Air = STANDARD_AIR
 ) -> float:
@@ -280,5 +339,7 @@ ENTRIES = (
     EXIT,
     OPEN_GATE,
     ORIFICE,
+    HOSE_BEND,
     *_HOODS.values(),
+    *_PARTS.values(),
 )

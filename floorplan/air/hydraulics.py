@@ -4,8 +4,9 @@ Suction is how far the static pressure lies below the room's. Along a segment it
 friction and fittings. Where a stream enters a segment in which the air is faster, it pays the rise
 of velocity pressure; where the air is slower it regains nothing, as the trade's worksheets assume.
 (They speed up the flow-weighted mean of the streams; each paying its own is the same for streams
-of like velocity.) So suction at a junction is common to all that enter it. Each loss rises with its
-flow, hence a system has exactly one answer, and duct added anywhere never adds flow.
+of like velocity.) So suction at a junction is common to all that enter it. Suction rises with flow
+along each path, so a system has one answer, and duct added anywhere never adds flow; the tests try
+both on random trees.
 """
 
 from __future__ import annotations
