@@ -43,7 +43,8 @@ class Problem:
     conflict: Callable[[int, int], bool]
     """whether pieces of these two classes may not overlap; asked once for every two classes"""
     bounds: tuple[float, float, float, float]
-    """x0, y0, x1, y1 within which all reference points lie [m]"""
+    """x0, y0, x1, y1 within which all reference points lie [m]; they must not reach past the outer
+    side of the fixed pieces, since nothing is forbidden there"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
