@@ -350,6 +350,7 @@ def scene(shop: Shop, layout: Layout, *, only: Iterable[str] | None = None) -> S
             element
             for pose, presence in standing_presence(shop, thing, layout)
             for element in thing_elements(shop, thing, pose, presence)
+            if element.presence.only is None or element.presence.only
         )
         if elements:
             things[thing.name] = elements
