@@ -163,10 +163,11 @@ def test_a_larger_fan_never_moves_less(case, speed, size):
 
 @LAWS
 @given(systems_with_gates())
-def test_a_dirty_filter_never_moves_more(case):
+def test_a_dirty_filter_moves_less(case):
     system, opened = case
     clean = operating_point(system, opened)
     dirty = operating_point(system, opened, dirty=True)
+    assert dirty.flow < clean.flow
     for port in opened:
         assert dirty.port_flow(port) <= clean.port_flow(port) * (1 + BALANCE)
 
