@@ -24,7 +24,7 @@ from floorplan.shop.read_room import (
 )
 from floorplan.shop.read_things import read_thing
 from floorplan.shop.read_work import JobReader, default_tasks, read_place, read_stock, read_task
-from floorplan.shop.reading import Reading, nearest
+from floorplan.shop.reading import Reading, nearest, require
 from floorplan.shop.scene import frame_of
 from floorplan.units import TOLERANCE, System
 
@@ -59,10 +59,11 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     """The shop and today's layout. Raises ShopFileError with every fault found."""
     top.check_keys(TOP_KEYS, NOT_YET)
     reading = _start(top)
+    reading.named = _names(top)
     name, date = _title(top)
     people_node = top.get("people")
     people = 1 if people_node is None else (people_node.integer(1, 2) or 1)
-    room_node = top.require("room")
+    room_node = require(top, "room")
     room = read_room(reading, room_node)
     if room is None:
         top.faults.raise_if_any()
@@ -75,9 +76,9 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     places = _named(top, "places", lambda n, b: read_place(reading, n, b))
     stock = {s.name: s for s in _named(top, "stock", lambda n, b: read_stock(reading, n, b))}
     _unique_names(top)
-    tasks, things = _tasks(top, things, doors)
+    tasks, things = _tasks(reading, top, things, doors)
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
-    _check_links(top, things, nodes, places)
+    _check_links(reading, things, nodes, places)
     layout = PoseReader(reading, room, things, nodes).layout()
     shop = Shop(
         name=name,
@@ -104,8 +105,18 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     return shop, layout
 
 
+def _names(top: MappingNode) -> frozenset[str]:
+    """Every name that the file gives to something."""
+    found: set[str] = set()
+    for key in ("fixed", "equipment", "doors", "windows", "places", "stock", "tasks"):
+        node = top.get(key)
+        if isinstance(node, MappingNode):
+            found.update(node.entries)
+    return frozenset(found)
+
+
 def _title(top: MappingNode) -> tuple[str, str]:
-    node = top.require("shop")
+    node = require(top, "shop")
     if node is None:
         return "", ""
     if isinstance(node, Scalar):
@@ -114,7 +125,7 @@ def _title(top: MappingNode) -> tuple[str, str]:
     if mapping is None:
         return "", ""
     mapping.check_keys(("name", "date", "about"))
-    name_node, date_node = mapping.require("name"), mapping.get("date")
+    name_node, date_node = require(mapping, "name"), mapping.get("date")
     name = None if name_node is None else name_node.name()
     date = None if date_node is None else date_node.name()
     return name or "", date or ""
@@ -231,10 +242,10 @@ def _unique_names(top: MappingNode) -> None:
 
 
 def _tasks(
-    top: MappingNode, things: dict[str, Thing], doors: list[Door]
+    reading: Reading, top: MappingNode, things: dict[str, Thing], doors: list[Door]
 ) -> tuple[list[Task], dict[str, Thing]]:
     by_name = {door.name: door for door in doors}
-    read = _named(top, "tasks", lambda n, b: read_task(n, b, things, by_name))
+    read = _named(top, "tasks", lambda n, b: read_task(reading, n, b, things, by_name))
     tasks = [task for task, _ in read]
     for task, present in read:
         for name in present:
@@ -272,7 +283,7 @@ def _jobs(
 
 
 def _check_links(
-    top: MappingNode,
+    reading: Reading,
     things: dict[str, Thing],
     nodes: dict[str, MappingNode],
     places: list[NamedPlace],
@@ -283,19 +294,23 @@ def _check_links(
             node = nodes[thing.name].get("takes the outfeed of")
             assert node is not None
             target = things.get(link.machine)
+            if target is None and link.machine in reading.named:
+                continue
             if target is None:
                 able = [n for n, t in things.items() if t.cutter is not None]
                 node.fault(f"there is no machine `{link.machine}`", nearest(link.machine, able))
             elif target.cutter is None:
-                node.fault(f"nothing is fed through `{link.machine}`", "name a machine with a blade")
+                node.fault(
+                    f"nothing is fed through `{link.machine}`", "name a machine with a blade"
+                )
             elif thing.surface is None:
                 node.fault(
                     f"`{thing.name}` has no surface to take the work",
                     "add `surface: 34 in`, the height of its top",
                 )
         for reach in thing.within_of:
-            if reach.target not in things and reach.target not in points:
-                top.faults.add_at(
+            if reach.target not in (*things, *points, *reading.named):
+                reading.faults.add_at(
                     reach.line,
                     1,
                     f"there is no thing or place `{reach.target}`",

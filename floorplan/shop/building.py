@@ -42,7 +42,7 @@ class Frame:
             for step, direction in ((along, self.along), (inward, self.inward)):
                 weight = float(direction[axis])
                 if weight:
-                    number = number + (step * weight if isinstance(step, Affine) else step * weight)
+                    number = number + step * weight
             out.append(number)
         return out[0], out[1]
 

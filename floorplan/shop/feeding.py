@@ -102,7 +102,7 @@ def feed_zones(shop: Shop, thing: Thing) -> Iterator[Zone]:
     beside = affine(rules.value("feed-beside-clear"))
     person = affine(rules.value("standing-width"))
     tall = affine(rules.value("person-height"))
-    for index, (job, feed) in enumerate(feeds_of(shop, thing)):
+    for index, (_, feed) in enumerate(feeds_of(shop, thing)):
         left, right = lane(feed)
         along, _ = along_and_across(feed)
         tail = -(cutter.front + along)

@@ -11,7 +11,7 @@ from floorplan.shop.model import PLACES, Layout, Pose, Room, Thing, Wall
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
 from floorplan.shop.read_room import fault_unknown_wall, find_wall, match_wall
-from floorplan.shop.reading import Reading, nearest
+from floorplan.shop.reading import Reading, nearest, require
 from floorplan.shop.scene import frame_of
 from floorplan.units import UnitError, parse_measured
 
@@ -72,8 +72,8 @@ class PoseReader:
         if turn is None:
             return None
         turn %= 360.0
-        x = self._coordinate(thing, place, mapping.require("x"), 0, turn)
-        y = self._coordinate(thing, place, mapping.require("y"), 1, turn)
+        x = self._coordinate(thing, place, require(mapping, "x"), 0, turn)
+        y = self._coordinate(thing, place, require(mapping, "y"), 1, turn)
         if x is None or y is None:
             return None
         return Pose(x, y, turn)
@@ -109,14 +109,15 @@ class PoseReader:
         if wall is None:
             fault_unknown_wall(self.room, node, target)
             return None
-        inward = frame(wall).inward
+        line = frame(wall)
+        inward = line.inward
         if abs(abs(float(inward[axis])) - 1.0) > 1e-9:
             node.fault(
                 f"the {wall.name} does not fix {'xy'[axis]}",
                 f"use it for {'yx'[axis]}, or write `at: {{wall: {wall.name}, along: ...}}`",
             )
             return None
-        face = wall.start[axis]
+        face = line.origin[axis]
         return face if inward[axis] > 0 else face - self._extent(thing, turn, axis)
 
     def _beside(
@@ -168,7 +169,8 @@ class PoseReader:
                         (outline.lowest(0), outline.highest(0)),
                         (outline.lowest(1), outline.highest(1)),
                     )
-            node.fault(f"there is no thing `{target}`", nearest(target, self.things))
+            if target not in self.reading.named:
+                node.fault(f"there is no thing `{target}`", nearest(target, self.things))
             return None
         if target in self.open:
             ring = " -> ".join([*self.open[self.open.index(target) :], target])
@@ -177,7 +179,8 @@ class PoseReader:
         self.read(target)
         pose = self.poses.get((target, "standing"))
         if pose is None:
-            node.fault(f"`{target}` has no place of its own yet", f"give `{target}` an `at:`")
+            if "at" not in self.nodes[target]:
+                node.fault(f"`{target}` has no place of its own yet", f"give `{target}` an `at:`")
             return None
         other = self.things[target]
         body = frame_of(other, pose).place(other.body)
@@ -188,7 +191,7 @@ class PoseReader:
         mapping.check_keys(("wall", "along", "gap"))
         wall = find_wall(self.room, mapping.get("wall"))
         along = self.reading.length(
-            mapping.require("along"), f"{thing.name}: along the wall", contact_at_zero=True
+            require(mapping, "along"), f"{thing.name}: along the wall", contact_at_zero=True
         )
         gap_node = mapping.get("gap")
         gap = ZERO if gap_node is None else self.reading.length(gap_node, f"{thing.name}: gap")

@@ -7,12 +7,12 @@ from math import cos, radians, sin
 from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
-from floorplan.geometry.affine import ZERO, Affine, Outline, affine
+from floorplan.geometry.affine import ZERO, Affine, Outline
 from floorplan.shop.building import Frame, frame, signed_area
 from floorplan.shop.model import Door, Fixture, KeepClear, Room, Wall, Window
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node
-from floorplan.shop.reading import Reading, nearest
+from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import TOLERANCE
 
 ROOM_KEYS = (
@@ -40,7 +40,7 @@ def read_room(reading: Reading, node: Node | None) -> Room | None:
     if mapping is None:
         return None
     mapping.check_keys(ROOM_KEYS)
-    height = reading.length(mapping.require("height"), "room: height", height=True, positive=True)
+    height = reading.length(require(mapping, "height"), "room: height", height=True, positive=True)
     corners = _corners(reading, mapping)
     if corners is None or height is None:
         return None
@@ -94,15 +94,32 @@ def _from_size(reading: Reading, mapping: MappingNode, node: Node) -> list[Corne
     return [(west, south), (east, south), (east, north), (west, north)]
 
 
-def _from_corners(reading: Reading, node: Node) -> list[Corner] | None:
+def _from_corners(reading: Reading, node: Node, name: str = "room") -> list[Corner] | None:
     items = node.sequence()
     if items is None:
         return None
     if len(items) < 3:
-        node.fault("a room has at least three corners")
+        node.fault(f"an outline has at least three corners, not {len(items)}")
         return None
-    corners = [reading.point(item, f"room: corner {i + 1}") for i, item in enumerate(items)]
-    return None if None in corners else [c for c in corners if c is not None]
+    points = [reading.point(item, f"{name}: corner {i + 1}") for i, item in enumerate(items)]
+    corners = [point for point in points if point is not None]
+    return _aligned(reading, corners) if len(corners) == len(points) else None
+
+
+def _aligned(reading: Reading, corners: list[Corner]) -> list[Corner]:
+    """Let neighbours that stand at one coordinate share its number: one wall, one measurement."""
+    out = [list(corner) for corner in corners]
+    for i in range(1, len(out)):
+        for axis in (0, 1):
+            known = [out[i - 1][axis]] + ([out[0][axis]] if i == len(out) - 1 else [])
+            for other in known:
+                if _as_good(reading, other, out[i][axis]):
+                    out[i][axis] = other
+    return [(x, y) for x, y in out]
+
+
+def _as_good(reading: Reading, a: Affine, b: Affine) -> bool:
+    return a.value == b.value and a.error(reading.measurements) == b.error(reading.measurements)
 
 
 def _from_walls(reading: Reading, node: Node) -> list[Corner] | None:
@@ -113,14 +130,12 @@ def _from_walls(reading: Reading, node: Node) -> list[Corner] | None:
     if len(items) < 3:
         node.fault("a room has at least three walls")
         return None
-    at: Corner = (ZERO, ZERO)
-    corners = [at]
-    for i, item in enumerate(items):
-        step = _step(reading, item, i)
+    steps = [_step(reading, item, i) for i, item in enumerate(items)]
+    corners: list[Corner] = [(ZERO, ZERO)]
+    for step in steps:
         if step is None:
             return None
-        at = (at[0] + step[0], at[1] + step[1])
-        corners.append(at)
+        corners.append((corners[-1][0] + step[0], corners[-1][1] + step[1]))
     off = (corners[-1][0].value ** 2 + corners[-1][1].value ** 2) ** 0.5
     allowed = corners[-1][0].error(reading.measurements) + corners[-1][1].error(
         reading.measurements
@@ -136,9 +151,18 @@ def _from_walls(reading: Reading, node: Node) -> list[Corner] | None:
     if off > TOLERANCE:
         reading.notes.append(
             f"the walls close within {off * 1000:.1f} mm ({off / 0.0254:.2f} in); "
-            "the last wall takes the difference"
+            "the last two walls take the difference"
         )
-    return corners[:-1]
+    return [*corners[:-2], _squared(corners[-2], steps[-1])]
+
+
+def _squared(corner: Corner, step: Corner | None) -> Corner:
+    """The last corner, put on the line on which the last wall runs to the first one."""
+    assert step is not None
+    return (
+        ZERO if step[0].value == 0.0 else corner[0],
+        ZERO if step[1].value == 0.0 else corner[1],
+    )
 
 
 def _step(reading: Reading, item: Node, index: int) -> Corner | None:
@@ -146,9 +170,9 @@ def _step(reading: Reading, item: Node, index: int) -> Corner | None:
     if wall is None:
         return None
     wall.check_keys(("name", "go", "length"))
-    go = wall.require("go")
+    go = require(wall, "go")
     length = reading.length(
-        wall.require("length"), f"room: wall {index + 1}", positive=True, most=LARGEST
+        require(wall, "length"), f"room: wall {index + 1}", positive=True, most=LARGEST
     )
     if go is None or length is None:
         return None
@@ -187,18 +211,18 @@ def _wall_names(mapping: MappingNode, corners: list[Corner]) -> list[str]:
     """Names given in the file: under `wall names`, or with each wall walked."""
     given = mapping.get("wall names")
     if given is not None:
-        names = given.strings()
-        if names is None:
+        told = given.strings()
+        if told is None:
             return []
-        if len(names) != len(corners) or len(set(names)) != len(names):
+        if len(told) != len(corners) or len(set(told)) != len(told):
             given.fault(f"{len(corners)} different names are needed, one for each wall in order")
             return []
-        return list(names)
+        return list(told)
     node = mapping.get("walls")
     items = None if node is None else node.sequence()
     if not items:
         return []
-    names = []
+    names: list[str] = []
     for item in items:
         wall = item.mapping()
         name = None if wall is None else wall.get("name")
@@ -221,8 +245,10 @@ def _walls(corners: list[Corner], names: list[str]) -> tuple[Wall, ...]:
 
 
 def _compass_names(corners: list[Corner]) -> list[str]:
-    """Compass name by the way each wall faces out; numbered from the west or south where several
-    face alike, so that it does not matter at which corner somebody began.
+    """Compass name by the way each wall faces out.
+
+    Several that face alike are numbered from the west or south, so that it does not matter at
+    which corner somebody began.
     """
     sides: list[str] = []
     middles: list[tuple[float, float]] = []
@@ -293,7 +319,7 @@ def _fixtures(reading: Reading, mapping: MappingNode, height: Affine) -> list[Fi
 def _band(
     reading: Reading, name: str, body: MappingNode, height: Affine, key: str
 ) -> tuple[Affine, Affine] | None:
-    low_node = body.get("bottom") if key != "beams" else body.require("bottom")
+    low_node = body.get("bottom") if key != "beams" else require(body, "bottom")
     low = reading.length(low_node, f"{name}: bottom", height=True) if low_node else ZERO
     high_node = body.get("top")
     high = reading.length(high_node, f"{name}: top", height=True) if high_node else height
@@ -311,7 +337,7 @@ def _post(
     reading: Reading, name: str, body: MappingNode, height: Affine, key: str
 ) -> Fixture | None:
     body.check_keys(("at", "size", "diameter", "bottom", "top"))
-    at = reading.point(body.require("at"), name)
+    at = reading.point(require(body, "at"), name)
     band = _band(reading, name, body, height, key)
     if at is None or band is None:
         return None
@@ -320,7 +346,7 @@ def _post(
         if across is None:
             return None
         return Fixture(name, round_outline(at, across), *band, body.line)
-    pair = reading.pair(body.require("size"), "a size `[west to east, south to north]`")
+    pair = reading.pair(require(body, "size"), "a size `[west to east, south to north]`")
     if pair is None:
         return None
     width = reading.length(pair[0], f"{name}: west to east", positive=True)
@@ -352,9 +378,9 @@ def _strip(
     reading: Reading, name: str, body: MappingNode, height: Affine, key: str
 ) -> Fixture | None:
     body.check_keys(("from", "to", "thickness", "width", "bottom", "top"))
-    start = reading.point(body.require("from"), f"{name}: from")
-    end = reading.point(body.require("to"), f"{name}: to")
-    thick_node = body.get("thickness") or body.require("width")
+    start = reading.point(require(body, "from"), f"{name}: from")
+    end = reading.point(require(body, "to"), f"{name}: to")
+    thick_node = body.get("thickness") or require(body, "width")
     thick = reading.length(thick_node, f"{name}: width", positive=True)
     band = _band(reading, name, body, height, key)
     if start is None or end is None or thick is None or band is None:
@@ -383,9 +409,7 @@ def read_keep_clears(reading: Reading, node: Node | None, height: Affine) -> lis
         even_node = body.get("even while working")
         even = False if even_node is None else even_node.yes_no()
         if outline is not None and band is not None and even is not None:
-            out.append(
-                KeepClear(name, outline, *band, "keep-clear-free", even, line=body.line)
-            )
+            out.append(KeepClear(name, outline, *band, "keep-clear-free", even, line=body.line))
     return out
 
 
@@ -394,7 +418,7 @@ def read_area(reading: Reading, name: str, body: MappingNode) -> Outline | None:
     if "corners" in body:
         node = body.get("corners")
         assert node is not None
-        corners = _from_corners(reading, node)
+        corners = _from_corners(reading, node, name)
         if corners is None:
             return None
         outline = Outline.of(corners)
@@ -402,8 +426,8 @@ def read_area(reading: Reading, name: str, body: MappingNode) -> Outline | None:
             node.fault("the outline crosses or touches itself", "give the corners in order")
             return None
         return outline if signed_area(outline.points) > 0 else Outline.of(corners[::-1])
-    at = reading.point(body.require("at"), name)
-    pair = reading.pair(body.require("size"), "a size `[west to east, south to north]`")
+    at = reading.point(require(body, "at"), name)
+    pair = reading.pair(require(body, "size"), "a size `[west to east, south to north]`")
     if at is None or pair is None:
         return None
     width = reading.length(pair[0], f"{name}: west to east", positive=True)
@@ -419,9 +443,9 @@ def read_area(reading: Reading, name: str, body: MappingNode) -> Outline | None:
 def _on_wall(
     reading: Reading, name: str, body: MappingNode, room: Room
 ) -> tuple[Frame, Wall, Affine, Affine] | None:
-    wall = find_wall(room, body.require("wall"))
-    start = reading.length(body.require("at"), f"{name}: at", contact_at_zero=True)
-    width = reading.length(body.require("width"), f"{name}: width", positive=True)
+    wall = find_wall(room, require(body, "wall"))
+    start = reading.length(require(body, "at"), f"{name}: at", contact_at_zero=True)
+    width = reading.length(require(body, "width"), f"{name}: width", positive=True)
     if wall is None or start is None or width is None:
         return None
     line = frame(wall)
@@ -446,10 +470,10 @@ def read_door(reading: Reading, room: Room, name: str, body: MappingNode) -> Doo
     kind = _choice(body, "kind", ("hinged", "sliding", "overhead", "opening"), "hinged")
     hand = _choice(body, "hand", ("left", "right"), "left")
     swing = _choice(body, "swing", ("in", "out"), "in")
-    leads_node = body.require("leads to")
+    leads_node = require(body, "leads to")
     leads = None if leads_node is None else leads_node.choice(("outside", "house", "inside"))
     sill = reading.length(body.get("sill"), f"{name}: sill", height=True) or ZERO
-    head = reading.length(body.require("height"), f"{name}: height", height=True, positive=True)
+    head = reading.length(require(body, "height"), f"{name}: height", height=True, positive=True)
     if None in (placed, kind, hand, swing, leads, head):
         return None
     assert placed is not None
@@ -457,9 +481,7 @@ def read_door(reading: Reading, room: Room, name: str, body: MappingNode) -> Doo
     _, wall, start, width = placed
     head = sill + head
     if head.value > room.height.value + TOLERANCE:
-        height_node = body.get("height")
-        assert height_node is not None
-        height_node.fault(f"`{name}` is higher than the room")
+        _higher_than_room(body, name)
         return None
     clear = _clear_width(reading, name, body, kind or "", width)
     leaf = _overhead_leaf(reading, name, body, head) if kind == "overhead" else None
@@ -476,6 +498,12 @@ def read_door(reading: Reading, room: Room, name: str, body: MappingNode) -> Doo
         name, wall.name, start, width, clear, sill, head,
         kind, hand, swing, leads or "", leaf, side, body.line,  # type: ignore[arg-type]
     )  # fmt: skip
+
+
+def _higher_than_room(body: MappingNode, name: str) -> None:
+    node = body.get("height")
+    assert node is not None
+    node.fault(f"`{name}` is higher than the room", "`height` counts from the sill")
 
 
 def _choice(body: MappingNode, key: str, options: tuple[str, ...], default: str) -> str | None:
@@ -514,7 +542,9 @@ def _overhead_leaf(
     def part(key: str, usual: Affine, extra: str) -> Affine | None:
         given = None if mapping is None else mapping.get(key)
         if given is not None:
-            return reading.length(given, f"{name}: leaf {key}", height=key != "reach", positive=True)
+            return reading.length(
+                given, f"{name}: leaf {key}", height=key != "reach", positive=True
+            )
         return usual + reading.measured(
             f"{name}: {extra.replace('-', ' ')}", reading.rules.value(extra), assumed=True
         )
@@ -539,18 +569,30 @@ def read_window(reading: Reading, room: Room, name: str, body: MappingNode) -> W
     """One window, or None after a fault."""
     body.check_keys(WINDOW_KEYS)
     placed = _on_wall(reading, name, body, room)
-    sill = reading.length(body.require("sill"), f"{name}: sill", height=True)
-    high = reading.length(body.require("height"), f"{name}: height", height=True, positive=True)
+    sill = reading.length(require(body, "sill"), f"{name}: sill", height=True)
+    high = reading.length(require(body, "height"), f"{name}: height", height=True, positive=True)
     if placed is None or sill is None or high is None:
+        return None
+    if sill.value + high.value > room.height.value + TOLERANCE:
+        _higher_than_room(body, name)
         return None
     return Window(name, placed[1].name, placed[2], placed[3], sill, sill + high, body.line)
 
 
 def openings_clash(doors: list[Door], windows: list[Window]) -> list[tuple[str, str, int]]:
     """Pairs of openings that overlap in one wall: (name, name, line of the second)."""
+    openings: list[Door | Window] = [*doors, *windows]
     rows = [
-        (o.wall, o.start.value, (o.start + o.width).value, o.sill.value, o.head.value, o.name, o.line)
-        for o in (*doors, *windows)
+        (
+            o.wall,
+            o.start.value,
+            (o.start + o.width).value,
+            o.sill.value,
+            o.head.value,
+            o.name,
+            o.line,
+        )
+        for o in openings
     ]
     out = []
     for i, a in enumerate(rows):
@@ -560,8 +602,3 @@ def openings_clash(doors: list[Door], windows: list[Window]) -> list[tuple[str, 
             if a[0] == b[0] and wide > TOLERANCE and high > TOLERANCE:
                 out.append((a[5], b[5], b[6]))
     return out
-
-
-def zero() -> Affine:
-    """The origin's own coordinate."""
-    return affine(0.0)

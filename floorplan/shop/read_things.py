@@ -30,7 +30,7 @@ from floorplan.shop.model import (
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
 from floorplan.shop.read_room import find_wall
-from floorplan.shop.reading import Layers, Reading, Sizes, nearest, size
+from floorplan.shop.reading import Layers, Reading, Sizes, nearest, require, size
 from floorplan.units import UnitError, parse_length
 
 THING_KEYS = (
@@ -115,12 +115,8 @@ class Body:
         if side == "back":
             return Outline.box(left=start, right=end, south=affine(near), north=affine(far))
         if side == "left":
-            return Outline.box(
-                left=-affine(far), right=-affine(near), south=-end, north=-start
-            )
-        return Outline.box(
-            left=self.width + near, right=self.width + far, south=-end, north=-start
-        )
+            return Outline.box(left=-affine(far), right=-affine(near), south=-end, north=-start)
+        return Outline.box(left=self.width + near, right=self.width + far, south=-end, north=-start)
 
     def side_length(self, side: str) -> Affine:
         """Length of a side [m]."""
@@ -131,6 +127,7 @@ def read_thing(
     reading: Reading, room: Room, name: str, own: MappingNode, *, fixed: bool = False
 ) -> Thing | None:
     """One thing without its pose, or None after a fault."""
+    before = len(reading.faults)
     links = [key for key in own.entries if _WITHIN.match(key)]
     own.check_keys((*THING_KEYS, *links))
     kind_name = "own"
@@ -146,7 +143,7 @@ def read_thing(
             kind_node.fault(f"there is no kind `{text}`", nearest(text, kinds()))
             return None
     layers = Layers(own, kind)
-    sizes = _sizes(reading, name, layers)
+    sizes = _sizes(reading, name, layers, before)
     if sizes is None:
         return None
     body = Body(reading, name, sizes)
@@ -184,9 +181,9 @@ def read_thing(
     )
 
 
-def _sizes(reading: Reading, name: str, layers: Layers) -> dict[str, Affine] | None:
+def _sizes(reading: Reading, name: str, layers: Layers, before: int) -> dict[str, Affine] | None:
+    """Main sizes; that one is missing is told unless the thing has a fault already."""
     sizes: dict[str, Affine] = {}
-    before = len(reading.faults)
     outlined = "outline" in layers
     for key in ("width", "depth"):
         if outlined and key not in layers:
@@ -278,15 +275,15 @@ def _children(layers: Layers, key: str) -> Iterator[tuple[str, Layers]]:
     if layers.is_none(key):
         return
     for name in table.names() if table.own or table.kind else ():
-        yield name, table.child(name)
+        child = table.child(name)
+        if child.node_or_none is not None:  # else its fault is told already
+            yield name, child
 
 
 def _parts(body: Body, layers: Layers) -> list[Part]:
     out = []
     for name, spec in _children(layers, "parts"):
-        spec.check_keys(
-            ("at", "size", "outline", "bottom", "top", "travel", "only in", "blocks")
-        )
+        spec.check_keys(("at", "size", "outline", "bottom", "top", "travel", "only in", "blocks"))
         outline = _part_outline(body, spec, name)
         bottom = body.size(spec, "bottom", name, height=True, default=ZERO)
         top = body.size(spec, "top", name, height=True, positive=True)
@@ -336,7 +333,9 @@ def _part_outline(body: Body, spec: Layers, name: str) -> Outline | None:
     left, right, north, south = at[0], at[0] + wide, at[1], at[1] - deep
     travel = spec.child("travel")
     for way in ("left", "right", "front", "back"):
-        step = body.size(travel, way, f"{name} travel", default=ZERO) if travel.node_or_none else ZERO
+        step = (
+            body.size(travel, way, f"{name} travel", default=ZERO) if travel.node_or_none else ZERO
+        )
         if step is None:
             return None
         if way == "left":
@@ -401,7 +400,9 @@ def _zones(body: Body, layers: Layers) -> Iterator[Zone]:
             spec.node.fault(f"`{name}` has no size", "are two of its limits swapped?")
             continue
         outline = body.side_box(side, start, end, away, away + depth)
-        yield Zone(name, purpose, outline, bottom, top, task, advised, spec.node.line if spec.own else 0)
+        yield Zone(
+            name, purpose, outline, bottom, top, task, advised, spec.node.line if spec.own else 0
+        )
 
 
 def _stand(
@@ -516,7 +517,17 @@ def _door_sweep(
 def _keep_clears(body: Body, layers: Layers) -> Iterator[KeepClear]:
     for name, spec in _children(layers, "keep clear"):
         spec.check_keys(
-            ("side", "depth", "width", "at", "slides", "bottom", "top", "rule", "even while working")
+            (
+                "side",
+                "depth",
+                "width",
+                "at",
+                "slides",
+                "bottom",
+                "top",
+                "rule",
+                "even while working",
+            )
         )
         side = _side(spec, name)
         if side is None:
@@ -544,13 +555,17 @@ def _keep_clears(body: Body, layers: Layers) -> Iterator[KeepClear]:
         outline = body.side_box(side, start, start + width, ZERO, depth)
         # flush left, flush right and centred: the space need not be centred on its owner
         shifts = (ZERO, spare / 2, -(spare / 2)) if slides and spare.value > 0 else (ZERO,)
-        yield KeepClear(name, outline, bottom, top, rule, even, shifts, spec.node.line if spec.own else 0)
+        yield KeepClear(
+            name, outline, bottom, top, rule, even, shifts, spec.node.line if spec.own else 0
+        )
 
 
 def _cutter(body: Body, layers: Layers) -> Cutter | None:
     if "blade" not in layers or layers.is_none("blade"):
         return None
     spec = layers.child("blade")
+    if spec.node_or_none is None:
+        return None
     spec.check_keys(("at", "diameter", "depth of cut", "reach", "feed"))
     at = body.at(spec, "blade")
     surface = body.sizes.get("surface")
@@ -597,7 +612,10 @@ def _usual_feeds(body: Body, layers: Layers) -> Iterator[UsualFeed]:
         mapping.check_keys(("length", "width", "thickness", "cut"))
         read = [
             body.reading.length(
-                mapping.require(key), f"{body.name}: usual piece {key}", positive=True, assumed=assumed
+                require(mapping, key),
+                f"{body.name}: usual piece {key}",
+                positive=True,
+                assumed=assumed,
             )
             for key in ("length", "width", "thickness")
         ]
@@ -633,9 +651,7 @@ def _plugs(body: Body, layers: Layers) -> Iterator[Plug]:
 # --- how it may move, and what it is tied to -----------------------------------------------
 
 
-def _freedom(
-    reading: Reading, room: Room, name: str, own: MappingNode, fixed: bool
-) -> Freedom:
+def _freedom(reading: Reading, room: Room, name: str, own: MappingNode, fixed: bool) -> Freedom:
     may_node = own.get("may")
     may = ("stay" if fixed else "move and turn") if may_node is None else may_node.choice(MAY)
     along = None
@@ -730,9 +746,7 @@ def _limits(
     return Affine(float(low[0])), Affine(float(high[0]))
 
 
-def _reach_links(
-    reading: Reading, own: MappingNode, keys: list[str]
-) -> Iterator[ReachLink]:
+def _reach_links(reading: Reading, own: MappingNode, keys: list[str]) -> Iterator[ReachLink]:
     for key in keys:
         node = own.get(key)
         match = _WITHIN.match(key)

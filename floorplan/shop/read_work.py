@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import TypeVar
 
 from floorplan.geometry.affine import Affine, affine
 from floorplan.shop.model import (
@@ -18,7 +19,7 @@ from floorplan.shop.model import (
 )
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
-from floorplan.shop.reading import Reading, nearest
+from floorplan.shop.reading import Reading, nearest, require
 
 TASK_KEYS = (
     "uses", "open", "parked", "working", "away", "present", "together with", "lasts",
@@ -28,12 +29,14 @@ FEED_KEYS = (
     "stock", "length", "width", "thickness", "through", "cut", "offset", "guide", "task",
 )  # fmt: skip
 
+_Made = TypeVar("_Made")
+
 
 def read_place(reading: Reading, name: str, body: MappingNode) -> NamedPlace | None:
     """A named point."""
     body.check_keys(("x", "y"))
-    x = reading.length(body.require("x"), f"{name}: x", signed=True, contact_at_zero=True)
-    y = reading.length(body.require("y"), f"{name}: y", signed=True, contact_at_zero=True)
+    x = reading.length(require(body, "x"), f"{name}: x", signed=True, contact_at_zero=True)
+    y = reading.length(require(body, "y"), f"{name}: y", signed=True, contact_at_zero=True)
     return None if x is None or y is None else NamedPlace(name, x, y, body.line)
 
 
@@ -41,13 +44,11 @@ def read_stock(reading: Reading, name: str, body: MappingNode) -> Stock | None:
     """One kind of material."""
     body.check_keys(("length", "width", "thickness", "density"))
     sizes = [
-        reading.length(body.require(key), f"{name}: {key}", positive=True)
+        reading.length(require(body, key), f"{name}: {key}", positive=True)
         for key in ("length", "width", "thickness")
     ]
     density_node = body.get("density")
-    density = (
-        reading.rules.value("density-mdf") if density_node is None else density_node.density()
-    )
+    density = reading.rules.value("density-mdf") if density_node is None else density_node.density()
     if None in sizes or density is None:
         return None
     length, width, thickness = sizes
@@ -60,9 +61,9 @@ def read_stock(reading: Reading, name: str, body: MappingNode) -> Stock | None:
 
 
 def names_in(
-    node: Node | None, known: Iterable[str], what: str
+    reading: Reading, node: Node | None, known: Iterable[str], what: str
 ) -> tuple[str, ...]:
-    """Names from a list, each of which must be known."""
+    """Names from a list, each of which must be known; what has its own fault is left out."""
     if node is None:
         return ()
     options = list(known)
@@ -70,30 +71,34 @@ def names_in(
     out = []
     for text in texts or ():
         name = " ".join(text.split())
-        if name not in options:
-            node.fault(f"there is no {what} `{name}`", nearest(name, options))
-        else:
+        if name in options:
             out.append(name)
+        elif name not in reading.named:
+            node.fault(f"there is no {what} `{name}`", nearest(name, options))
     return tuple(out)
 
 
 def read_task(
-    name: str, body: MappingNode, things: Mapping[str, Thing], doors: Mapping[str, Door]
+    reading: Reading,
+    name: str,
+    body: MappingNode,
+    things: Mapping[str, Thing],
+    doors: Mapping[str, Door],
 ) -> tuple[Task, tuple[str, ...]] | None:
     """One task, and the things that are there only while it is done."""
     body.check_keys(TASK_KEYS)
-    uses = names_in(body.get("uses"), things, "thing")
-    present = names_in(body.get("present"), things, "thing")
+    uses = names_in(reading, body.get("uses"), things, "thing")
+    present = names_in(reading, body.get("present"), things, "thing")
     lasts_node = body.get("lasts")
     lasts = 0.0 if lasts_node is None else lasts_node.duration()
     together = body.get("together with")
     task = Task(
         name,
         uses,
-        names_in(body.get("open"), doors, "door"),
-        names_in(body.get("parked"), things, "thing"),
-        names_in(body.get("working"), things, "thing"),
-        names_in(body.get("away"), things, "thing"),
+        names_in(reading, body.get("open"), doors, "door"),
+        names_in(reading, body.get("parked"), things, "thing"),
+        names_in(reading, body.get("working"), things, "thing"),
+        names_in(reading, body.get("away"), things, "thing"),
         () if together is None else (together.strings() or ()),
         lasts or 0.0,
         body.line,
@@ -140,27 +145,30 @@ class JobReader:
         return Job(
             name,
             tuple(self._legs(body.get("walk"))),
-            tuple(f for f in self._each(name, body.get("feed"), self._feed) if f is not None),
-            tuple(
-                b for b in self._each(name, body.get("break down"), self._break_down) if b is not None
-            ),
+            tuple(self._each(name, body.get("feed"), self._feed)),
+            tuple(self._each(name, body.get("break down"), self._break_down)),
             body.line,
         )
 
-    def _each(self, name, node, read):  # type: ignore[no-untyped-def]
+    def _each(
+        self, name: str, node: Node | None, read: Callable[[str, MappingNode], _Made | None]
+    ) -> Iterator[_Made]:
         if node is None:
             return
         items = (node,) if isinstance(node, MappingNode) else node.sequence()
         for index, item in enumerate(items or ()):
             mapping = item.mapping()
-            if mapping is not None:
-                yield read(f"{name} {index + 1}", mapping)
+            made = None if mapping is None else read(f"{name} {index + 1}", mapping)
+            if made is not None:
+                yield made
 
     def _stop(self, node: Node | None) -> str | None:
         if node is None:
             return None
         name = node.name()
         if name is not None and name not in self.stops:
+            if name in self.reading.named:
+                return None
             node.fault(f"there is no thing, door or place `{name}`", nearest(name, self.stops))
             return None
         return name
@@ -181,7 +189,7 @@ class JobReader:
             if mapping is None:
                 continue
             mapping.check_keys(("from", "to", "times"))
-            start, end = self._stop(mapping.require("from")), self._stop(mapping.require("to"))
+            start, end = self._stop(require(mapping, "from")), self._stop(require(mapping, "to"))
             times_node = mapping.get("times")
             times = 1.0 if times_node is None else times_node.number(0, 10000)
             if start is not None and end is not None and times is not None:
@@ -195,6 +203,8 @@ class JobReader:
         if node is None or name is None:
             return None
         if name not in self.stock:
+            if name in self.reading.named:
+                return None
             node.fault(f"there is no stock `{name}`", nearest(name, self.stock))
             return None
         return self.stock[name]
@@ -216,11 +226,13 @@ class JobReader:
                         f"the piece has no {key}", f"name its `stock:` or write `{key}: ...`"
                     )
                 sizes.append(None)
-        machine_node = mapping.require("through")
+        machine_node = require(mapping, "through")
         machine = None if machine_node is None else machine_node.name()
         if machine is None or None in sizes:
             return None
         assert machine_node is not None
+        if machine not in self.things and machine in self.reading.named:
+            return None
         if machine not in self.things or self.things[machine].cutter is None:
             able = [n for n, t in self.things.items() if t.cutter is not None]
             machine_node.fault(f"nothing can be fed through `{machine}`", nearest(machine, able))
@@ -250,10 +262,12 @@ class JobReader:
             if offset is not None and offset.value > across.value:
                 node = mapping.get("offset")
                 assert node is not None
-                node.fault("the blade would run beside the piece", "the offset is at most its width")
+                node.fault(
+                    "the blade would run beside the piece", "the offset is at most its width"
+                )
                 return None
         task_node = mapping.get("task")
-        task = None if task_node is None else (names_in(task_node, self.tasks, "task") or (None,))[0]
+        task = next(iter(names_in(self.reading, task_node, self.tasks, "task")), None)
         if cut is None or guide is None or offset is None:
             return None
         name = stock.name if stock is not None else "piece"
@@ -266,16 +280,18 @@ class JobReader:
         mapping.check_keys(("stock", "over", "task"))
         stock = self._stock(mapping)
         if stock is None:
-            mapping.require("stock")
+            require(mapping, "stock")
             return None
         over_node = mapping.get("over")
         over = "floor" if over_node is None else over_node.name()
         if over is None:
             return None
         if over != "floor" and over not in self.things:
+            if over in self.reading.named:
+                return None
             assert over_node is not None
             over_node.fault(f"there is no thing `{over}`", nearest(over, [*self.things, "floor"]))
             return None
         task_node = mapping.get("task")
-        task = None if task_node is None else (names_in(task_node, self.tasks, "task") or (None,))[0]
+        task = next(iter(names_in(self.reading, task_node, self.tasks, "task")), None)
         return BreakDown(stock.name, over, task, mapping.line)

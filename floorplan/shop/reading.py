@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
@@ -27,6 +27,8 @@ class Reading:
     tape_plan: float
     tape_height: float
     rules: RuleBook
+    named: frozenset[str] = frozenset()
+    """Every name that the file gives to something, read without fault or not."""
     measurements: dict[str, Measurement] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
@@ -200,7 +202,8 @@ def _expression(
     if word.startswith("rule"):
         rule_id = word.split()[1]
         if rule_id not in reading.rules:
-            node.fault(f"there is no rule `{rule_id}`", nearest(rule_id, [r.id for r in reading.rules]))
+            known = [rule.id for rule in reading.rules]
+            node.fault(f"there is no rule `{rule_id}`", nearest(rule_id, known))
             return None
         base: Affine = affine(reading.rules.value(rule_id))
     elif word in sizes:
@@ -220,6 +223,20 @@ def _expression(
     return base + step if sign == "+" else base - step
 
 
+def require(mapping: MappingNode, key: str) -> Node | None:
+    """Value of a name; a fault when it is missing, unless it was told as misspelt already."""
+    if key not in mapping and any(
+        fault.fix == f"did you mean `{key}`?"
+        and any(
+            node.key is not None and (node.key.line, node.key.column) == (fault.line, fault.column)
+            for _, node in mapping.items()
+        )
+        for fault in mapping.faults.error().faults
+    ):
+        return None
+    return mapping.require(key)
+
+
 def nearest(name: str, known: Iterable[str]) -> str:
     """A fix that names the nearest known name, or all when none is near."""
     options = list(known)
@@ -227,21 +244,3 @@ def nearest(name: str, known: Iterable[str]) -> str:
     if near:
         return f"did you mean `{near[0]}`?"
     return f"known here: {', '.join(options)}" if options else ""
-
-
-def named_entries(
-    node: Node | None, read: Callable[[str, MappingNode], object | None]
-) -> list[object]:
-    """Read each named entry of a collection; entries with faults are left out."""
-    mapping = None if node is None else node.mapping()
-    out: list[object] = []
-    if mapping is None:
-        return out
-    for name, entry in mapping.items():
-        body = entry.mapping()
-        if body is None:
-            continue
-        made = read(" ".join(name.split()), body)
-        if made is not None:
-            out.append(made)
-    return out
