@@ -87,7 +87,9 @@ def finding_lines(found: Finding, number: int) -> Iterator[str]:
     if found.verdict != "passes":
         yield fill(f"     rule {found.rule}: {found.source}", WIDTH, subsequent_indent="     ")
         if found.assumed:
-            yield fill(f"     assumed: {', '.join(found.assumed)}", WIDTH, subsequent_indent="     ")
+            yield fill(
+                f"     assumed: {', '.join(found.assumed)}", WIDTH, subsequent_indent="     "
+            )
 
 
 def check_text(judgement: Judgement, cautions: Iterable[str], files: Iterable[Path]) -> str:
@@ -132,9 +134,7 @@ def tail(
         yield "Drawn: " + "\n       ".join(paths)
 
 
-def arrange_text(
-    found: Arrangement, cautions: Iterable[str], files: Iterable[Path]
-) -> str:
+def arrange_text(found: Arrangement, cautions: Iterable[str], files: Iterable[Path]) -> str:
     """The answer of `arrange`."""
     lines: list[str] = []
     shop = found.today.shop

@@ -1,0 +1,5 @@
+"""`python -m floorplan` is the command line."""
+
+from floorplan.cli import run
+
+run()
