@@ -1,0 +1,207 @@
+"""A real sheet of paper: axes in paper millimetres, true scale, saved to the same bytes each time."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path as Outline
+from matplotlib.text import Text
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from floorplan.drawing.lettering import printable
+from floorplan.drawing.placing import Box
+from floorplan.drawing.style import BLACK, LIGHT, TEXT_SIZE, drawing_defaults, font
+from floorplan.shop.edit import write_beside_then_replace
+
+FORMATS = ("svg", "pdf", "png")
+PNG_DPI = 150.0
+MARGIN = 10.0
+"""Free edge of a sheet [mm]; ISO 5457 frame of the small sheets."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A sheet size, upright."""
+
+    name: str
+    width: float
+    """Short side [mm]."""
+    height: float
+    """Long side [mm]."""
+
+
+# ASME Y14.1 and ISO 216 trimmed sizes
+INCH_PAPERS = (
+    Paper("Letter", 215.9, 279.4),
+    Paper("11 x 17 in", 279.4, 431.8),
+    Paper("17 x 22 in", 431.8, 558.8),
+)
+METRIC_PAPERS = (
+    Paper("A4", 210.0, 297.0),
+    Paper("A3", 297.0, 420.0),
+    Paper("A2", 420.0, 594.0),
+)
+
+
+@dataclass(slots=True)
+class Page:
+    """One sheet to draw on; coordinates in millimetres from its lower left corner."""
+
+    width: float
+    """[mm]"""
+    height: float
+    """[mm]"""
+    title: str = ""
+    figure: Figure = field(init=False)
+    axes: Any = field(init=False)
+
+    def __post_init__(self) -> None:
+        with drawing_defaults(self.title):
+            self.figure = Figure(figsize=(self.width / 25.4, self.height / 25.4))
+            FigureCanvasAgg(self.figure)
+            self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+            self.axes.set_xlim(0.0, self.width)
+            self.axes.set_ylim(0.0, self.height)
+            self.axes.axis("off")
+
+    @property
+    def box(self) -> Box:
+        """The whole sheet [mm]."""
+        return Box(0.0, 0.0, self.width, self.height)
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = TEXT_SIZE,
+        bold: bool = False,
+        colour: str = BLACK,
+        ha: str = "left",
+        va: str = "baseline",
+        turn: float = 0.0,
+        z: float = 20.0,
+        paper: bool = False,
+        gid: str | None = None,
+    ) -> Text:
+        """A text at a point [mm]; `paper` lays white under it, so that hatches do not cross it."""
+        artist = Text(
+            x, y, printable(text), fontproperties=font(size, bold), color=colour,
+            ha=ha, va=va, rotation=turn, zorder=z, linespacing=1.05, parse_math=False,
+        )  # fmt: skip
+        if paper:
+            artist.set_bbox(
+                {"boxstyle": "square,pad=0.08", "fc": "white", "ec": "none", "alpha": 0.8}
+            )
+        if gid:
+            artist.set_gid(gid)
+        self.axes.add_artist(artist)
+        artist.set_clip_on(False)
+        return artist
+
+    def line(
+        self,
+        points: Sequence[tuple[float, float]],
+        *,
+        width: float = LIGHT,
+        colour: str = BLACK,
+        dashes: tuple[float, ...] = (),
+        z: float = 10.0,
+        gid: str | None = None,
+    ) -> None:
+        """A line through points [mm]; width in points, dashes in line widths."""
+        x, y = zip(*points, strict=True)
+        artist = Line2D(
+            x, y, linewidth=width, color=colour, zorder=z,
+            linestyle=(0, dashes) if dashes else "-", solid_capstyle="butt", dash_capstyle="butt",
+        )  # fmt: skip
+        if gid:
+            artist.set_gid(gid)
+        self.axes.add_line(artist)
+
+    def area(
+        self,
+        shape: BaseGeometry,
+        *,
+        face: str = "none",
+        edge: str = BLACK,
+        width: float = LIGHT,
+        hatch: str = "",
+        alpha: float = 1.0,
+        dashes: tuple[float, ...] = (),
+        z: float = 2.0,
+        gid: str | None = None,
+    ) -> None:
+        """Polygons already in paper millimetres; `alpha` thins face and hatch."""
+        path = outline_of(shape)
+        if path is None:
+            return
+        patch = PathPatch(
+            path, facecolor=face, edgecolor=edge, linewidth=width, zorder=z, alpha=alpha,
+            hatch=hatch or None, linestyle=(0, dashes) if dashes else "-", joinstyle="miter",
+        )  # fmt: skip
+        if gid:
+            patch.set_gid(gid)
+        self.axes.add_patch(patch)
+
+
+def outline_of(shape: BaseGeometry) -> Outline | None:
+    """All polygons of a geometry as one path, holes wound the other way; None when it has none."""
+    points: list[tuple[float, float]] = []
+    codes: list[int] = []
+    for part in getattr(shape, "geoms", [shape]):
+        if part.geom_type != "Polygon" or part.is_empty:
+            continue
+        whole = orient(part)
+        for ring in (whole.exterior, *whole.interiors):
+            corners = [(float(x), float(y)) for x, y in ring.coords]
+            points.extend(corners)
+            codes.extend(
+                [Outline.MOVETO, *[Outline.LINETO] * (len(corners) - 2), Outline.CLOSEPOLY]
+            )
+    return Outline(points, codes) if points else None
+
+
+_METADATA: dict[str, dict[str, Any]] = {
+    "svg": {"Date": None, "Creator": None},
+    "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
+    "png": {"Software": None},
+}
+
+
+def save(page: Page, stem: str | Path, formats: Sequence[str] = FORMATS) -> tuple[Path, ...]:
+    """Write the sheet as `stem.svg`, `.pdf`, `.png`; the same input gives the same bytes.
+
+    The page is never trimmed: it prints at true scale.  Raises OSError, and ValueError for a
+    format other than these.
+    """
+    written = []
+    for kind in formats:
+        if kind not in FORMATS:
+            raise ValueError(f"drawings are written as {', '.join(FORMATS)}, not {kind}")
+        path = Path(stem).with_name(f"{Path(stem).name}.{kind}")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_beside_then_replace(path, rendered(page, kind))
+        written.append(path)
+    return tuple(written)
+
+
+def rendered(page: Page, kind: str) -> bytes:
+    """The sheet in one format as bytes."""
+    out = io.BytesIO()
+    metadata = dict(_METADATA[kind])
+    if kind != "png":
+        metadata["Title"] = page.title
+    with drawing_defaults(page.title):
+        page.figure.savefig(out, format=kind, metadata=metadata, dpi=PNG_DPI)
+    return out.getvalue()
