@@ -200,6 +200,15 @@ class PoseReader:
         return pose_on_wall(thing, wall, along, gap)
 
 
+def leans_on(node: Node | None) -> frozenset[str]:
+    """Names of the things beside which a pose puts its thing."""
+    if not isinstance(node, MappingNode):
+        return frozenset()
+    texts = (value.value for _, value in node.items() if isinstance(value, Scalar))
+    matches = (_BESIDE.match(text.strip()) for text in texts)
+    return frozenset(match.group(2) for match in matches if match)
+
+
 def turn_to_wall(wall: Wall) -> float:
     """The turn that sets a thing's back to a wall [deg]."""
     inward = frame(wall).inward
