@@ -11,6 +11,7 @@ from floorplan.shop.faults import Fault, ShopFileError
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.nodes import compose
 from floorplan.shop.syntax import decode
+from floorplan.shop.whatif import WhatIf, suppose
 
 
 @dataclass(frozen=True)
@@ -22,13 +23,16 @@ class ShopFile:
     shop: Shop
     layout: Layout
     """Where things stand today."""
+    supposed: tuple[str, ...] = ()
+    """What was supposed instead of what the text says."""
 
 
-def load(path: str | Path) -> ShopFile:
-    """Read a shop file; `-` is standard input.
+def load(path: str | Path, changes: WhatIf | None = None) -> ShopFile:
+    """Read a shop file; `-` is standard input. What `changes` supposes is not written anywhere.
 
     Raises:
         ShopFileError: with every fault, its line, its column and the fix.
+        WhatIfError: when a supposition cannot be made.
 
     """
     shown = "<stdin>" if str(path) == "-" else str(path)
@@ -40,15 +44,18 @@ def load(path: str | Path) -> ShopFile:
         raise _no_file(shown, "this is a folder, not a shop file", "name the file in it") from None
     except OSError as wrong:
         raise _no_file(shown, f"the file cannot be read: {wrong.strerror}", "") from None
-    return parse(raw, shown)
+    return parse(raw, shown, changes)
 
 
 def _no_file(path: str, message: str, fix: str) -> ShopFileError:
     return ShopFileError(path, (Fault(1, 1, message, "", fix),))
 
 
-def parse(text: str | bytes, path: str = "<text>") -> ShopFile:
-    """Read the text of a shop file. Raises ShopFileError as `load` does."""
-    top = compose(text, path)
-    shop, layout = assemble(top, path)
-    return ShopFile(path, text if isinstance(text, str) else decode(text, path)[0], shop, layout)
+def parse(text: str | bytes, path: str = "<text>", changes: WhatIf | None = None) -> ShopFile:
+    """Read the text of a shop file. Raises as `load` does."""
+    plain = text if isinstance(text, str) else decode(text, path)[0]
+    if changes:
+        shop, layout, supposed = suppose(text, path, changes)
+        return ShopFile(path, plain, shop, layout, supposed)
+    shop, layout = assemble(compose(text, path), path)
+    return ShopFile(path, plain, shop, layout)
