@@ -26,7 +26,7 @@ NOT_BUILT = ("sheet", "ducts", "shed", "feet", "moves", "report")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 
-class Refusal(Exception):
+class RefusedError(Exception):
     """The arguments or files are wrong; the message says what would be right."""
 
 
@@ -129,19 +129,19 @@ def _start(options: argparse.Namespace) -> int:
         with path.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError:
-        raise Refusal(f"{path} is there already and stays as it is; name another file") from None
+        raise RefusedError(f"{path} is there already and stays; name another file") from None
     except OSError as wrong:
-        raise Refusal(f"{path} cannot be written: {wrong.strerror}") from None
+        raise RefusedError(f"{path} cannot be written: {wrong.strerror}") from None
     print(f"{path} is written.  Change it to your shop, then: floorplan check {path}")
     return OK
 
 
 def _check(options: argparse.Namespace) -> int:
+    file = _load(options.shop)
     from floorplan.checks.judge import judge
     from floorplan.report.data import dump, envelope
     from floorplan.report.text import check_text
 
-    file = _load(options.shop)
     judgement = judge(file.shop, file.layout)
     cautions = _cautions(file.shop)
     files: tuple[Path, ...] = ()
@@ -157,11 +157,11 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _arrange(options: argparse.Namespace) -> int:
+    file = _load(options.shop)
     from floorplan.report.data import arrangement, dump, envelope
     from floorplan.report.text import arrange_text
     from floorplan.search.arrange import EFFORT, arrange
 
-    file = _load(options.shop)
     target = _write_target(options, file)
     found = arrange(
         file.shop,
@@ -231,7 +231,7 @@ def _draw(draw: Callable[[], Sequence[Path]]) -> tuple[Path, ...]:
     try:
         return tuple(draw())
     except OSError as wrong:
-        raise Refusal(
+        raise RefusedError(
             f"the drawings cannot be written: {wrong.strerror or wrong} ({wrong.filename}); "
             "name another folder with -o, or use --no-figures"
         ) from None
@@ -261,9 +261,9 @@ def _write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:
     target = Path(options.write)
     same = file.path != "<stdin>" and target.exists() and target.samefile(file.path)
     if target.exists() and not same:
-        raise Refusal(f"{target} is there already and stays as it is; name another file")
+        raise RefusedError(f"{target} is there already and stays as it is; name another file")
     if not target.parent.is_dir():
-        raise Refusal(f"there is no folder {target.parent} to write {target.name} into")
+        raise RefusedError(f"there is no folder {target.parent} to write {target.name} into")
     return target
 
 
@@ -272,12 +272,12 @@ def _write(file: ShopFile, layouts: Sequence[Any], number: int, target: Path) ->
     from floorplan.shop.writer import with_layout
 
     if number > len(layouts):
-        raise Refusal(f"there is no rank {number}: {len(layouts)} layouts were found")
+        raise RefusedError(f"there is no rank {number}: {len(layouts)} layouts were found")
     text = with_layout(file, layouts[number - 1].layout)
     try:
         write_beside_then_replace(target, text)
     except OSError as wrong:
-        raise Refusal(f"{target} cannot be written: {wrong.strerror}") from None
+        raise RefusedError(f"{target} cannot be written: {wrong.strerror}") from None
     return target
 
 
@@ -365,7 +365,7 @@ def _main(given: list[str]) -> int:
         return status
     except ShopFileError as wrong:
         print(wrong, file=sys.stderr)
-    except Refusal as wrong:
+    except RefusedError as wrong:
         print(f"floorplan: {wrong}", file=sys.stderr)
     return WRONG
 
