@@ -5,8 +5,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-import floorplan
 import pytest
+
+import floorplan
 
 ROOT = Path(floorplan.__file__).parent
 
