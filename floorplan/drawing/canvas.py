@@ -8,12 +8,13 @@ import numpy as np
 from shapely import affinity, box
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.drawing.lettering import block_size, line_height
+from floorplan.drawing.lettering import line_height, text_width
 from floorplan.drawing.page import Page
 from floorplan.drawing.placing import Box, Placer
 from floorplan.drawing.style import BLACK, NAME_SIZE
 from floorplan.geometry.volume import Volume
-from floorplan.shop.model import Shop
+from floorplan.shop.building import door_hinge, sector
+from floorplan.shop.model import Door, Shop
 from floorplan.shop.scene import Scene
 from floorplan.units import System, format_length
 
@@ -24,18 +25,15 @@ class Label:
 
     lines: tuple[str, ...]
     size: float = NAME_SIZE
-    bold: bool = False
-    """First line only."""
+    bold: int = 0
+    """How many lines from the top are bold."""
     upright: bool = False
     """Read from the right, turned by a quarter."""
 
     @property
     def extent(self) -> tuple[float, float]:
         """Width and height on the sheet [mm]."""
-        first, rest = self.lines[:1], self.lines[1:]
-        width = block_size(first, self.size, self.bold)[0]
-        if rest:
-            width = max(width, block_size(rest, self.size)[0])
+        width = max(text_width(line, self.size, i < self.bold) for i, line in enumerate(self.lines))
         height = len(self.lines) * line_height(self.size)
         return (height, width) if self.upright else (width, height)
 
@@ -94,7 +92,7 @@ class Plan:
                 y if label.upright else y + shift,
                 line,
                 size=label.size,
-                bold=label.bold and i == 0,
+                bold=i < label.bold,
                 colour=colour,
                 ha="center",
                 va="center",
@@ -127,9 +125,16 @@ def drawn_bounds(scene: Scene) -> tuple[float, float, float, float]:
     """The building and whatever stands outside it [m]."""
     bounds = [building_bounds(scene.shop)]
     bounds += [e.volume.bounds for e in scene.of("solid") if e.name == "body" and not e.building]
+    bounds += [_outward_swing(scene.shop, d) for d in scene.shop.doors if d.kind == "hinged"]
     table = np.array(bounds)
     low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _outward_swing(shop: Shop, door: Door) -> tuple[float, float, float, float]:
+    """Bounds of what a hinged leaf passes over, on whichever side [m]."""
+    pivot, heading, turn = door_hinge(shop, door)
+    return Volume(sector(pivot, door.width, heading, turn), door.sill, door.head).bounds
 
 
 def heights(volume: Volume, system: System) -> str:

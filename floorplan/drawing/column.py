@@ -1,4 +1,4 @@
-"""Text set in columns: headings, paragraphs, numbered notes and tables, flowing from one to the next."""
+"""Text in columns: headings, paragraphs and tables that flow from one column to the next."""
 
 from __future__ import annotations
 

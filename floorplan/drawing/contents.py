@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Protocol
 
 from shapely import box
 from shapely.geometry import Polygon
@@ -12,6 +11,7 @@ from shapely.geometry import Polygon
 from floorplan.checks.finding import Finding, Measure
 from floorplan.drawing.arrangement import COLUMN
 from floorplan.drawing.column import Cell, Row, heading, paragraph, table
+from floorplan.drawing.judged import Judged
 from floorplan.drawing.lettering import line_height
 from floorplan.drawing.marks import RADIUS, draw_marker
 from floorplan.drawing.notes import Note
@@ -33,43 +33,8 @@ from floorplan.drawing.style import (
 )
 from floorplan.drawing.tape import tape_table, usual_walls
 from floorplan.rules.cautions import cautions
-from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import Scene
 from floorplan.units import System, format_area, format_length
-
-
-class Judged(Protocol):
-    """What is known about one layout."""
-
-    @property
-    def shop(self) -> Shop:
-        """The shop."""
-        ...
-
-    @property
-    def layout(self) -> Layout:
-        """Where things stand."""
-        ...
-
-    @property
-    def scene(self) -> Scene:
-        """The layout as volumes."""
-        ...
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """Everything checked."""
-        ...
-
-    @property
-    def measures(self) -> Mapping[str, Measure]:
-        """Numbers by which layouts are compared."""
-        ...
-
-    @property
-    def verdict(self) -> str:
-        """`passes`, `fails` or `unsure`."""
-        ...
 
 
 def assumed_names(findings: Sequence[Finding]) -> tuple[str, ...]:
@@ -98,7 +63,9 @@ def verdict_rows(judged: Judged) -> tuple[Row, ...]:
     return (Row((Cell(words, bold=True, colour=colour),), TITLE_SIZE),)
 
 
-def note_rows(listed: Sequence[Note], all_notes: Sequence[Note]) -> tuple[Row, ...]:
+def note_rows(
+    listed: Sequence[Note], all_notes: Sequence[Note], *, width: float = COLUMN
+) -> tuple[Row, ...]:
     """Numbered notes under their headings; how many more there are."""
     rows: list[Row] = []
     last, free = "", 0.5
@@ -116,7 +83,7 @@ def note_rows(listed: Sequence[Note], all_notes: Sequence[Note]) -> tuple[Row, .
         elif len(note.tasks) > 1:
             text += f" ({len(note.tasks)} tasks)"
         indent = 2 * RADIUS + 1.2
-        lines = paragraph(text, COLUMN, indent=indent, sign=sign, before=free)
+        lines = paragraph(text, width, indent=indent, sign=sign, before=free)
         # the circle is higher than one line of text
         free = 0.5 if len(lines) > 1 else 2 * RADIUS - line_height(TEXT_SIZE) + 0.4
         rows.extend(lines)
@@ -210,10 +177,9 @@ Sample = Callable[[Page, Box], None]
 
 def legend_rows(used: Sequence[ZoneStyle]) -> tuple[Row, ...]:
     """What fills, letters and lines mean, two to a row."""
-    entries: list[tuple[Sample, str]] = []
-    for style in {s.letter: s for s in used}.values():
-        entries.append((partial(_zone_sample, style=style), f"{style.letter}  {style.meaning}"))
-    entries += [
+    styles = {s.letter: s for s in used}.values()
+    entries: list[tuple[Sample, str]] = [
+        *((partial(_zone_sample, style=s), f"{s.letter}  {s.meaning}") for s in styles),
         (partial(_face_sample, face=MACHINE_FACE), "machine"),
         (partial(_face_sample, face=FURNITURE_FACE), "bench, rack, storage"),
         (_dashed_sample, "overhead, or at times"),

@@ -146,9 +146,7 @@ def _letter(plan: Plan, thing: Thing, element: Element, busy: Sequence[Box], siz
     for i, (shown, reach, most) in enumerate(ways):
         if i == 1 and _write_within(plan, thing, element, _names(lines[0]), busy):
             return
-        if _write_beside(
-            plan, element, Label(shown, SMALL_SIZE, bold=True), away, reach, most, gid
-        ):
+        if _write_beside(plan, element, Label(shown, SMALL_SIZE, bold=1), away, reach, most, gid):
             return
 
 
@@ -164,7 +162,7 @@ def _write_within(
             for b in inside(body, *label.extent)
             if whole.contains(rectangle(b.left, b.bottom, b.right, b.top))
         )
-        found = plan.placer.find(places, busy=inner, most=0.2 * label.extent[0] * label.extent[1])
+        found = plan.placer.find(places, busy=inner, most=0.03 * label.extent[0] * label.extent[1])
         if found is not None:
             plan.write(label, found, gid=f"label: {thing.name}")
             return True
@@ -228,28 +226,29 @@ def _variants(lines: tuple[str, ...], body: Box) -> Iterator[Label]:
     stacks = list(_stacks(lines))
     ways = (False, True) if body.width >= body.height * 0.6 else (True, False)
     for size in (NAME_SIZE, SMALL_SIZE):
-        for stack in stacks:
+        for stack, bold in stacks:
             for upright in ways:
-                yield Label(stack, size, bold=True, upright=upright)
+                yield Label(stack, size, bold=bold, upright=upright)
 
 
 def _names(name: str) -> Iterator[Label]:
     """The bare name."""
     for stack in _folded(name):
         for upright in (False, True):
-            yield Label(stack, SMALL_SIZE, bold=True, upright=upright)
+            yield Label(stack, SMALL_SIZE, bold=len(stack), upright=upright)
 
 
-def _stacks(lines: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+def _stacks(lines: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], int]]:
+    """Ways to break the lines, each with the number of lines that the name takes."""
     if len(lines) == 1:
-        yield from _folded(lines[0])
+        yield from ((folded, len(folded)) for folded in _folded(lines[0]))
         return
     name, size, high = lines
-    yield lines
-    yield name, f"{size}, {high}"
+    yield lines, 1
+    yield (name, f"{size}, {high}"), 1
     for folded in _folded(name):
         if len(folded) > 1:
-            yield (*folded, size, high)
+            yield (*folded, size, high), len(folded)
 
 
 def _folded(name: str) -> Iterator[tuple[str, ...]]:

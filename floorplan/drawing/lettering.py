@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cache, lru_cache
 
 from matplotlib.backends.backend_agg import RendererAgg
@@ -17,13 +16,13 @@ _DPI = 576.0  # fine enough that hinting to whole pixels does not matter
 
 @cache
 def _renderer() -> RendererAgg:
-    return RendererAgg(16, 16, _DPI)
+    return RendererAgg(16, 16, _DPI)  # type: ignore[no-untyped-call]
 
 
 @lru_cache(maxsize=4096)
 def printable(text: str) -> str:
     """The text with every character the face lacks replaced, so that nothing vanishes silently."""
-    face = get_font(font(10.0).get_file())
+    face = get_font(str(font(10.0).get_file()))
     return "".join(
         c if face.get_char_index(ord(c)) else ("\ufffd" if c.isprintable() else " ") for c in text
     )
@@ -38,19 +37,15 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 @lru_cache(maxsize=16384)
 def _width_at_ten(text: str, bold: bool) -> float:
-    width, _, _ = _renderer().get_text_width_height_descent(text, font(10.0, bold), ismath=False)
+    width, _, _ = _renderer().get_text_width_height_descent(  # type: ignore[no-untyped-call]
+        text, font(10.0, bold), ismath=False
+    )
     return float(width) * 25.4 / _DPI
 
 
 def line_height(size: float) -> float:
     """Height of a line [mm] at a size [pt]."""
     return size * LINE / POINTS
-
-
-def block_size(lines: Iterable[str], size: float, bold: bool = False) -> tuple[float, float]:
-    """Width and height of lines under each other [mm]."""
-    rows = tuple(lines)
-    return max(text_width(row, size, bold) for row in rows), len(rows) * line_height(size)
 
 
 def wrapped(text: str, width: float, size: float, bold: bool = False) -> tuple[str, ...]:

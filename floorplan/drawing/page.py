@@ -1,4 +1,4 @@
-"""A real sheet of paper: axes in paper millimetres, true scale, saved to the same bytes each time."""
+"""A real sheet of paper: axes in paper millimetres, saved to the same bytes each time."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ class Page:
 def outline_of(shape: BaseGeometry) -> Outline | None:
     """All polygons of a geometry as one path, holes wound the other way; None when it has none."""
     points: list[tuple[float, float]] = []
-    codes: list[int] = []
+    codes: list[Any] = []
     for part in getattr(shape, "geoms", [shape]):
         if part.geom_type != "Polygon" or part.is_empty:
             continue

@@ -24,7 +24,7 @@ from floorplan.drawing.style import (
 )
 from floorplan.shop import building
 from floorplan.shop.building import Frame, frame
-from floorplan.shop.model import Door, Room, Window
+from floorplan.shop.model import Door, Room, Shop, Window
 from floorplan.units import System
 
 HEADROOM = 1.9
@@ -37,6 +37,11 @@ def wall_ring(room: Room) -> BaseGeometry:
     floor = building.floor_polygon(room)
     outer = floor.buffer(room.wall_thickness.value, join_style="mitre", mitre_limit=4.0)
     return outer.difference(floor)
+
+
+def openings(shop: Shop) -> tuple[Door | Window, ...]:
+    """Doors and windows."""
+    return (*shop.doors, *shop.windows)
 
 
 def opening_box(room: Room, opening: Door | Window) -> Polygon:
@@ -61,7 +66,7 @@ def draw_room(plan: Plan) -> None:
     floor = plan.shape(plan.scene.floor, cut=False)
     page.area(floor, face=WHITE, edge="none", width=0.0, z=0.0, gid="floor")
     ring = wall_ring(shop.room)
-    for opening in (*shop.doors, *shop.windows):
+    for opening in openings(shop):
         ring = ring.difference(opening_box(shop.room, opening).buffer(1e-6, join_style="mitre"))
     walls = plan.shape(ring, cut=False)
     page.area(walls, face=WALL_FACE, edge=BLACK, width=HEAVY, z=6.0, gid="walls")
@@ -165,9 +170,12 @@ def letter_room(plan: Plan, *, wall_names: bool = True) -> None:
         for wall in shop.room.walls:
             line = frame(wall)
             texts = (f"{wall.name} {plan.length(line.length.value)}", wall.name)
-            openings = [o for o in (*shop.doors, *shop.windows) if o.wall == wall.name]
             # apart from the openings, or both names would read as one
-            busy = [plan.box(opening_box(shop.room, o)).grown(4.5) for o in openings]
+            busy = [
+                plan.box(opening_box(shop.room, o)).grown(4.5)
+                for o in openings(shop)
+                if o.wall == wall.name
+            ]
             _in_band(plan, line, 0.0, line.length.value, texts, busy=busy)
 
 
@@ -199,7 +207,7 @@ def _in_band(
     beyond: float = 0.0,
     busy: Sequence[Box] = (),
 ) -> bool:
-    """Letter just outside a wall, along it, within a stretch [m] and up to `beyond` [mm] past it."""
+    """Letter along a wall, outside it, on a stretch [m] and up to `beyond` [mm] past that."""
     unit = plan.ratio / 1000.0
     upright = abs(float(line.along[1])) > 0.8
     out = -(plan.scene.shop.room.wall_thickness.value + 1.9 * unit)
@@ -216,7 +224,7 @@ def _in_band(
         ]
         found = plan.placer.find(boxes, busy=busy, most=0.0)
         if found is not None:
-            plan.write(label, found, paper=False)
+            plan.write(label, found)
             return True
     return False
 
@@ -278,7 +286,14 @@ def draw_ruler(plan: Plan) -> None:
 def _number(plan: Plan, text: str, at: float, base: float, upright: bool) -> None:
     x, y = (base - 3.0, at) if upright else (at, base - 3.0)
     plan.page.text(
-        x, y, text, size=SMALL_SIZE, ha="center", va="center", turn=90.0 if upright else 0.0
+        x,
+        y,
+        text,
+        size=SMALL_SIZE,
+        ha="center",
+        va="center",
+        turn=90.0 if upright else 0.0,
+        paper=True,
     )
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from math import hypot
 from pathlib import Path
-from typing import Protocol
 
-from floorplan.drawing.arrangement import Arrangement, choose
+from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, choose
 from floorplan.drawing.canvas import Plan, drawn_bounds
-from floorplan.drawing.column import Row, flow
+from floorplan.drawing.column import Row, flow, paragraph
 from floorplan.drawing.contents import (
-    Judged,
     absent_rows,
     assumed_rows,
     caution_texts,
@@ -21,47 +20,21 @@ from floorplan.drawing.contents import (
     tape_rows,
     verdict_rows,
 )
+from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.plan import draw_plan, place_plan
-from floorplan.drawing.style import ZoneStyle
+from floorplan.drawing.style import ZoneStyle, drawing_defaults
+from floorplan.drawing.tape import tape_table
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.drawing.zones import drawn_keep_clears, drawn_zones, styled
-
-
-class Ranked(Protocol):
-    """One layout that a search offers."""
-
-    @property
-    def rank(self) -> int:
-        """1 is the best."""
-        ...
-
-    @property
-    def judgement(self) -> Judged:
-        """What was found about it."""
-        ...
-
-    @property
-    def best_for(self) -> tuple[str, ...]:
-        """What it does best of all."""
-        ...
-
-    @property
-    def reason(self) -> str:
-        """Why it stands where it stands."""
-        ...
-
-    @property
-    def dominated(self) -> bool:
-        """Whether another is at least as good in everything."""
-        ...
-
+from floorplan.units import TOLERANCE, format_angle, format_length
 
 FEWEST = 8
 """Findings that a sheet should list before a larger one is taken."""
 
 
+@drawing_defaults()
 def plan_sheet(
     judged: Judged,
     *,
@@ -96,8 +69,6 @@ def plan_sheet(
 
 
 def _middle(where: Arrangement) -> tuple[float, float]:
-    from floorplan.drawing.arrangement import BAND, RULER
-
     return (
         (where.plan.left + RULER + where.plan.right - BAND) / 2,
         (where.plan.bottom + RULER + where.plan.top - BAND) / 2,
@@ -153,6 +124,52 @@ def _most_that_fit(
 def check_sheet(
     judged: Judged, out_dir: str | Path, name: str, *, formats: Sequence[str] = FORMATS
 ) -> tuple[Path, ...]:
-    """The shop as it stands: `out_dir/name.svg` and so on."""
+    """The shop as it stands: `out_dir/name.svg` and so on. Raises OSError."""
     page, _ = plan_sheet(judged, subject="The shop as it stands")
     return save(page, Path(out_dir) / name, formats)
+
+
+def layout_sheet(
+    ranked: Ranked,
+    out_dir: str | Path,
+    name: str,
+    *,
+    today: Judged | None = None,
+    sheet: int = 1,
+    of: int = 1,
+    formats: Sequence[str] = FORMATS,
+) -> tuple[Path, ...]:
+    """One ranked layout with its reason and, beside `today`, what has to be moved."""
+    lead = [*heading_rows(ranked)]
+    if today is not None:
+        lead += move_rows(today, ranked.judgement)
+    page, _ = plan_sheet(
+        ranked.judgement, subject=f"Layout {ranked.rank}", lead=lead, sheet=sheet, of=of
+    )
+    return save(page, Path(out_dir) / name, formats)
+
+
+def heading_rows(ranked: Ranked) -> tuple[Row, ...]:
+    """Why this layout is shown."""
+    best = f"Best for {', '.join(ranked.best_for)}. " if ranked.best_for else ""
+    rest = " Another layout is at least as good in everything." if ranked.dominated else ""
+    return paragraph(f"{best}{ranked.reason}{rest}", COLUMN)
+
+
+def move_rows(today: Judged, after: Judged) -> tuple[Row, ...]:
+    """What stands elsewhere than today, and by how much."""
+    before = {(row.thing, row.place): row for row in tape_table(today.scene)}
+    texts = []
+    for row in tape_table(after.scene):
+        old = before.get((row.thing, row.place))
+        if old is None:
+            texts.append(f"{row.thing} (new)")
+            continue
+        way = hypot(row.corner[0] - old.corner[0], row.corner[1] - old.corner[1])
+        turned = (row.turn - old.turn) % 360.0
+        if way > TOLERANCE or turned:
+            by = f"{row.thing} {format_length(way, today.shop.system)}"
+            texts.append(f"{by}, turned {format_angle(turned)}" if turned else by)
+    if not texts:
+        return paragraph("Nothing moves.", COLUMN, before=0.8)
+    return paragraph(f"Moved from today: {'; '.join(texts)}.", COLUMN, before=0.8)

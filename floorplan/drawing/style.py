@@ -101,7 +101,7 @@ _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 
 @lru_cache(maxsize=64)
 def font(size: float, bold: bool = False) -> FontProperties:
-    """The bundled face at a size [pt]; named by file, so that an installed font cannot take over."""
+    """The bundled face at a size [pt]; by file, so that no installed font takes over."""
     return FontProperties(fname=str(_FONTS / _FILES[bold]), size=size)
 
 

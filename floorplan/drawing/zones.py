@@ -121,7 +121,7 @@ def _letter(
     whole = prep(area)
     for text in texts:
         for upright in (False, True) if len(text) > 1 else (False,):
-            label = Label((text,), SMALL_SIZE, bold=True, upright=upright)
+            label = Label((text,), SMALL_SIZE, bold=1, upright=upright)
             places = (
                 b
                 for b in inside(bounds, *label.extent)
