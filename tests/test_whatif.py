@@ -96,7 +96,7 @@ def test_a_surface_on_top_follows_a_supposed_height():
 
 def test_a_drawer_wider_than_its_new_side_is_told():
     assert any("`left`" in note for note in supposed(size=["bench=30x40"]).supposed)
-    assert len(supposed(size=["bench=66x44"]).supposed) == 1
+    assert len(supposed(size=["bench=80x44"]).supposed) == 1
 
 
 def test_a_supposed_rule_holds_and_is_told():
