@@ -9,7 +9,7 @@ from pathlib import Path
 from floorplan.shop.assemble import assemble
 from floorplan.shop.faults import Fault, ShopFileError
 from floorplan.shop.model import Layout, Shop
-from floorplan.shop.nodes import compose
+from floorplan.shop.naming import compose_shop
 from floorplan.shop.syntax import decode
 from floorplan.shop.whatif import WhatIf, suppose
 
@@ -57,5 +57,5 @@ def parse(text: str | bytes, path: str = "<text>", changes: WhatIf | None = None
     if changes:
         shop, layout, supposed = suppose(text, path, changes)
         return ShopFile(path, plain, shop, layout, supposed)
-    shop, layout = assemble(compose(text, path), path)
+    shop, layout = assemble(compose_shop(text, path), path)
     return ShopFile(path, plain, shop, layout)

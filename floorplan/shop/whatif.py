@@ -16,7 +16,8 @@ from floorplan.shop.assemble import UNITS, assemble
 from floorplan.shop.catalogue import kinds
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.model import Layout, Shop
-from floorplan.shop.nodes import Mapping, Node, Scalar, compose
+from floorplan.shop.naming import compose_shop
+from floorplan.shop.nodes import Mapping, Node, Scalar
 from floorplan.shop.removal import Removal
 from floorplan.units import System, UnitError, parse_measured
 
@@ -110,8 +111,8 @@ def suppose(text: str | bytes, path: str, changes: WhatIf) -> tuple[Shop, Layout
         WhatIfError: when a supposition cannot be made, or makes the file impossible.
 
     """
-    shop, layout = assemble(compose(text, path), path)
-    top = compose(text, path)
+    shop, layout = assemble(compose_shop(text, path), path)
+    top = compose_shop(text, path)
     notes: list[str] = []
     for i, name in enumerate(changes.without):
         _known(top, name, "--without", changes.without[:i])

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from floorplan.shop.edit import Keys, Value, replace_values
 from floorplan.shop.model import Layout, Pose
+from floorplan.shop.naming import compose_shop
 from floorplan.shop.nodes import Mapping as MappingNode
-from floorplan.shop.nodes import Node, compose
+from floorplan.shop.nodes import Node
 from floorplan.shop.read_poses import PLACE_KEYS, leans_on
 from floorplan.shop.reader import ShopFile, parse
 from floorplan.units import System, format_exact
@@ -30,7 +31,7 @@ def with_layout(file: ShopFile, layout: Layout) -> str:
     file in which a pose cannot be changed without touching something else.
     """
     _check(file, layout)
-    top = compose(file.text, file.path)
+    top = compose_shop(file.text, file.path)
     moved = _moved(file, layout, top)
     if not moved:
         return file.text
@@ -49,7 +50,7 @@ def _moved(file: ShopFile, layout: Layout, top: MappingNode) -> dict[Spot, Pose]
         more = {
             spot
             for spot in file.layout.poses
-            if spot not in spots and leans_on(_node_at(top, _keys(top, spot))) & movers
+            if spot not in spots and leans_on(_pose_node(top, spot)) & movers
         }
         if not more:
             return {spot: pose for spot, pose in layout.poses.items() if spot in spots}
@@ -79,7 +80,7 @@ def _changes(top: MappingNode, moved: dict[Spot, Pose], system: System) -> dict[
     for spot, pose in moved.items():
         keys = _keys(top, spot)
         values = _written(pose, system)
-        if _is_block(_node_at(top, keys)):
+        if _is_block(_pose_node(top, spot)):
             # value by value, so that comments between them stay
             changes.update({(*keys, key): value for key, value in values.items()})
         else:
@@ -92,7 +93,19 @@ def _keys(top: MappingNode, spot: Spot) -> Keys:
     name, place = spot
     fixed = top.get("fixed")
     section = "fixed" if isinstance(fixed, MappingNode) and name in fixed else "equipment"
-    return section, name, PLACE_KEYS[place]
+    body = _node_at(top, (section, name))
+    # an item of a list stands under its number
+    keys = (section, name) if body is None else body.keys
+    return (*keys, PLACE_KEYS[place])
+
+
+def _pose_node(top: MappingNode, spot: Spot) -> Node | None:
+    """The node of a pose, if the file has one."""
+    for section in ("fixed", "equipment"):
+        found = _node_at(top, (section, spot[0], PLACE_KEYS[spot[1]]))
+        if found is not None:
+            return found
+    return None
 
 
 def _node_at(top: MappingNode, keys: Keys) -> Node | None:
