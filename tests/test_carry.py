@@ -542,3 +542,8 @@ def test_bodies_that_are_refused(corners):
         Body.convex(corners)
     with pytest.raises(ValueError):
         Body.rectangle(-1.0, 1.0)
+
+
+def test_same_question_same_answer():
+    space, ends = garage("tight")
+    assert carry(space, SHEET, **ends) == carry(garage("tight")[0], SHEET, **ends)

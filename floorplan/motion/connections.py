@@ -115,20 +115,20 @@ class Turn:
         return self._in_place + self.extra
 
     @cached_property
-    def groups(self) -> list[set[Part]]:
-        """Sets of slice parts that a motion within this turn may link; disjoint."""
+    def groups(self) -> list[list[Part]]:
+        """Slice parts that a motion within this turn may link, each in one group."""
         parts = [(s, k) for s in (self.low, self.high) for k in range(len(s.parts))]
         joined = _joined(parts, [(link.low, link.high) for link in self.sure])
         if len(joined) < 2:
             return joined
         body, space = self.low.body, self.low.space
         possible = space.not_always_blocked(body, self.middle, self.half)
-        groups: list[set[Part]] = [set() for _ in possible]
+        groups: list[list[Part]] = [[] for _ in possible]
         for end in (self.low, self.high):
             if len(end.parts) and len(possible):
                 inside = shapely.get_coordinates(shapely.point_on_surface(end.parts))
                 for k, group in enumerate(_nearest(possible, inside)):
-                    groups[group].add((end, k))
+                    groups[group].append((end, k))
         return groups
 
     def try_drifts(self, one: Part, other: Part) -> bool:
@@ -235,9 +235,9 @@ class Connections:
         while waiting:
             for turn in self.around(waiting.pop()):
                 for group in turn.groups:
-                    if not group.isdisjoint(reached):
-                        waiting += group - reached
-                        reached |= group
+                    if not reached.isdisjoint(group):
+                        waiting += [other for other in group if other not in reached]
+                        reached.update(group)
         return reached
 
     def _halve(self, turn: Turn) -> None:
@@ -289,7 +289,7 @@ class Connections:
             if 2 * turn.half > smallest:
                 for group in turn.groups:
                     if part in group:
-                        for other in group - {part}:
+                        for other in group:
                             yield other, 1.0 + turn.level, turn
 
 
@@ -340,10 +340,10 @@ def _nearest(parts: NDArray[np.object_], points: NDArray[np.float64]) -> list[in
     return [int(k) for k in np.argmin(distance, axis=0)]
 
 
-def _joined(parts: list[Part], links: list[tuple[Part, Part]]) -> list[set[Part]]:
-    group = {part: {part} for part in parts}
+def _joined(parts: list[Part], links: list[tuple[Part, Part]]) -> list[list[Part]]:
+    group = {part: [part] for part in parts}
     for one, other in links:
         if group[one] is not group[other]:
-            union = group[one] | group[other]
+            union = group[one] + group[other]
             group.update(dict.fromkeys(union, union))
     return list({id(g): g for g in group.values()}.values())

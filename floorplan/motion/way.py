@@ -10,7 +10,6 @@ from itertools import count, pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import dijkstra
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -21,8 +20,9 @@ Position = NDArray[np.float64]
 """(2,) [m]."""
 
 _CUSHIONS = (0.05, 0.01, 0.002)  # turning places keep so far from their limits, if they can [m]
-_EDGE = 1e-7  # a way along the edge of the free positions may stray so far over it [m]
+_EDGE = 5e-7  # a way along the edge of the free positions may stray so far over it [m]
 _STRAY = 2e-6  # straight steps may leave a curved drift so far, well within the tolerance [m]
+_STOP = 0.3  # what a further place to turn at is worth in way [m]
 _SWEEPS = 3
 
 
@@ -93,7 +93,8 @@ def band_of(graph: Connections, start: Pose, goal: Pose) -> list[float]:
 def _chain(graph: Connections, first: Position, last: Position) -> list[_Step]:
     """Proved turns from start to goal with little walking and turning.
 
-    A turn is priced by the mean way of the body's points, about half its radius for a radian.
+    A turn is priced by the mean way of the body's points, about half its radius for a radian, and
+    every further place to turn at like a step aside.
     """
     assert graph.start is not None
     assert graph.goal is not None
@@ -123,7 +124,8 @@ def _chain(graph: Connections, first: Position, last: Position) -> list[_Step]:
             step = _Step(link, link.low == part)
             if (link, step.up) not in taken:
                 place = _nearest_in(link.positions, at + step.shift)
-                walk = math.dist(place - step.shift, at) + graph.body.radius * link.turn.half
+                walk = math.dist(place - step.shift, at)
+                walk += graph.body.radius * link.turn.half + (_STOP if walk and steps else 0.0)
                 at_end = place + step.shift
                 bound = cost + walk + least(other, at_end)
                 entry = (bound, next(order), cost + walk, other, at_end, (*steps, step))
@@ -218,37 +220,75 @@ def _turning(stretch: _Stretch, place: Position, angle: float) -> list[Pose]:
 def _shortest(part: Part, start: Position, end: Position) -> list[tuple[float, float]]:
     """Corners after `start` of the shortest way to `end` in a part of the free positions.
 
-    (Shortest ways among polygons bend only at reflex corners: Lozano-Perez and Wesley, Comm. ACM
-    22 (1979) 560-570.)
+    Shortest ways among polygons bend only at reflex corners and touch them there (Lozano-Perez
+    and Wesley, Comm. ACM 22 (1979) 560-570); corners are looked at in the order of the least
+    length a way through them can have.
     """
     if math.dist(start, end) == 0:
         return []
-    room = part[0].parts[part[1]].buffer(_EDGE, join_style="mitre")
+    polygon: Polygon = part[0].parts[part[1]]
+    room = polygon.buffer(_EDGE, join_style="mitre")
     shapely.prepare(room)
     if room.covers(LineString([start, end])):
         return [(float(end[0]), float(end[1]))]
-    points = np.vstack([start, end, _reflex_corners(part[0].parts[part[1]])])
-    i, j = np.triu_indices(len(points), 1)
-    lines = shapely.linestrings(np.stack([points[i], points[j]], axis=1))
-    seen = shapely.covers(room, lines)
-    lengths = np.zeros((len(points), len(points)))
-    lengths[i[seen], j[seen]] = shapely.length(lines[seen])
-    _, before = dijkstra(lengths, directed=False, indices=0, return_predecessors=True)
-    way = [1]
-    while before[way[-1]] > 0:
-        way.append(int(before[way[-1]]))
-    return [(float(x), float(y)) for x, y in points[way[::-1]]]
+    corners, before, after = _reflex_corners(polygon)
+    points = np.vstack([corners, end, start])
+    ahead = np.hypot(*(points - end).T)
+    lengths = np.full(len(points), math.inf)
+    came = np.full(len(points), -1)
+    done = np.zeros(len(points), dtype=bool)
+    goal, lengths[-1] = len(corners), 0.0
+    while not done[goal]:
+        here = int(np.argmin(np.where(done, math.inf, lengths + ahead)))
+        if not math.isfinite(lengths[here]):
+            return [(float(end[0]), float(end[1]))]  # lost to rounding; the replay will refuse
+        done[here] = True
+        way = points - points[here]
+        total = lengths[here] + np.hypot(*way.T)
+        useful = np.flatnonzero(~done & (total < lengths))
+        touching = useful[_touches(way[useful], useful, points, before, after)]
+        if here < goal:
+            back = np.full(len(touching), here)
+            touching = touching[_touches(way[touching], back, points, before, after)]
+        ends = points[touching]
+        lines = np.stack([np.broadcast_to(points[here], ends.shape), ends], axis=1)
+        seen = touching[shapely.covers(room, shapely.linestrings(lines))]
+        lengths[seen], came[seen] = total[seen], here
+    bends = [goal]
+    while came[bends[-1]] < len(points) - 1:
+        bends.append(int(came[bends[-1]]))
+    return [(float(x), float(y)) for x, y in points[bends[::-1]]]
 
 
-def _reflex_corners(part: Polygon) -> Position:
-    corners = []
+def _touches(
+    way: Position, index: NDArray[np.intp], points: Position, before: Position, after: Position
+) -> NDArray[np.bool_]:
+    """Whether each way through a corner leaves both sides there on one hand; always at ends."""
+    touches = np.ones(len(index), dtype=bool)
+    bend = index < len(before)
+    corner = index[bend]
+    sides = []
+    for neighbour in (before, after):
+        arm = neighbour[corner] - points[corner]
+        cross = way[bend, 0] * arm[:, 1] - way[bend, 1] * arm[:, 0]
+        sides.append(np.where(np.abs(cross) <= _EDGE * np.hypot(*way[bend].T), 0.0, cross))
+    touches[bend] = sides[0] * sides[1] >= 0
+    return touches
+
+
+def _reflex_corners(part: Polygon) -> tuple[Position, Position, Position]:
+    """(n, 2) reflex corners, and their neighbours before and after on the ring."""
+    corners, before, after = [], [], []
     for ring in shapely.get_parts(shapely.get_rings(part.normalize())):
         points = shapely.get_coordinates(ring)[:-1]
-        ahead = np.roll(points, -1, axis=0) - points
-        behind = np.roll(ahead, 1, axis=0)
+        last, following = np.roll(points, 1, axis=0), np.roll(points, -1, axis=0)
+        one, two = points - last, following - points
         # A normalized shell runs clockwise and its holes against it: the inside is to the right.
-        corners.append(points[behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0] > 0])
-    return np.vstack(corners)
+        reflex = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0] > 0
+        corners.append(points[reflex])
+        before.append(last[reflex])
+        after.append(following[reflex])
+    return np.vstack(corners), np.vstack(before), np.vstack(after)
 
 
 def length_and_turning(path: tuple[Pose, ...]) -> tuple[float, float]:
