@@ -138,6 +138,15 @@ def frame_of(thing: Thing, pose: Pose) -> Frame:
     return Frame(pose.turn, pose.x - body.lowest(0), pose.y - body.lowest(1))
 
 
+def at_the_same_time(shop: Shop, names: Iterable[str]) -> frozenset[str]:
+    """These tasks and those that are said to go on together with one of them."""
+    own = frozenset(names)
+    others = frozenset(
+        task.name for task in shop.tasks if own & frozenset(task.together_with)
+    ) | frozenset(name for task in shop.tasks if task.name in own for name in task.together_with)
+    return own | others
+
+
 def thing_elements(
     shop: Shop, thing: Thing, pose: Pose, presence: Presence = ALWAYS
 ) -> Iterator[Element]:
@@ -166,9 +175,9 @@ def thing_elements(
             blocks_feed=part.blocks_feed,
             line=thing.line,
         )
-    used_in = frozenset(task.name for task in shop.tasks_using(thing.name))
+    used_in = at_the_same_time(shop, (task.name for task in shop.tasks_using(thing.name)))
     for zone in (*thing.zones, *feed_zones(shop, thing)):
-        tasks = used_in if zone.task is None else frozenset((zone.task,))
+        tasks = used_in if zone.task is None else at_the_same_time(shop, (zone.task,))
         yield Element(
             thing.name,
             zone.name,
