@@ -1,0 +1,140 @@
+"""The demo shops fail today for reasons an owner would recognise, and each can be put right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from floorplan.checks.judge import Judgement, judge
+from floorplan.shop.model import Layout, Pose
+from floorplan.shop.reader import ShopFile, load
+
+LAYOUTS = Path(__file__).parents[1] / "layouts"
+
+Places = dict[str, tuple[float, float, float]]
+
+# An arrangement worked out by hand on squared paper: x, y and turn, in the unit of the shop.
+PUT_RIGHT: dict[str, tuple[float, Places]] = {
+    "two-car-garage": (
+        0.0254,
+        {
+            "saw": (150, 119, 0),
+            "outfeed bench": (150, 153.25, 180),
+            "sheet rack": (269.5, 150, 0),
+            "hand-tool bench": (0.5, 4, 90),
+            "planer": (90, 88, 0),
+            "mitre station": (34, 229.5, 0),
+            "band saw": (216, 100, 0),
+            "router table": (2, 74, 90),
+            "drill press": (244, 231, 0),
+            "clamp wall": (0.5, 112, 90),
+            "vacuum": (124, 190.5, 0),
+        },
+    ),
+    "l-shaped-basement": (
+        0.0254,
+        {
+            "cutting table": (29, 83, 0),
+            "sheet stack": (10, 0.5, 180),
+            "small saw": (230, 83, 270),
+            "workbench": (0.5, 164, 90),
+            "planer": (128, 140, 0),
+            "drill press": (0.5, 240, 90),
+            "router table": (135, 245, 270),
+            "band saw": (256, 10, 270),
+            "lumber rack": (42, 277.5, 0),
+            "vacuum": (284, 42, 0),
+        },
+    ),
+    "long-narrow-metric": (
+        0.001,
+        {
+            "saw": (4500, 1940, 270),
+            "joiner's bench": (2250, 2740, 0),
+            "assembly table": (5150, 1900, 0),
+            "tool cupboard": (6200, 10, 180),
+            "band saw": (8300, 1280, 0),
+            "shaving stool": (300, 2750, 0),
+            "sheet stand": (3500, 10, 270),
+            "sharpening table": (7000, 2890, 0),
+        },
+    ),
+}
+
+# What the story at the top of each file tells: check, and two names that the finding is about.
+REASONS: dict[str, tuple[tuple[str, str, str], ...]] = {
+    "two-car-garage": (
+        ("feeding", "saw", "hand-tool bench"),
+        ("openings", "outfeed bench", "vacuum"),
+        ("openings", "hand-tool bench", "vacuum"),
+        ("keep-clears", "panel", "planer"),
+        ("feeding", "planer", "east wall"),
+    ),
+    "l-shaped-basement": (
+        ("zones", "cutting table", "low beam"),
+        ("openings", "cutting table", "post"),
+        ("keep-clears", "panel", "planer"),
+        ("feeding", "router table", "planer"),
+    ),
+    "long-narrow-metric": (
+        ("feeding", "saw", "east wall"),
+        ("openings", "tool cupboard", "assembly table"),
+        ("zones", "sheet stand", "west wall"),
+        ("keep-clears", "panel", "sharpening table"),
+    ),
+}
+
+
+def put_right(file: ShopFile, unit: float, places: Places) -> Layout:
+    layout = file.layout
+    for name, (x, y, turn) in places.items():
+        layout = layout.with_pose(name, Pose.at(x * unit, y * unit, turn))
+    return layout
+
+
+@pytest.fixture(scope="module", params=sorted(PUT_RIGHT))
+def demo(request: pytest.FixtureRequest) -> tuple[str, ShopFile, Judgement]:
+    file = load(LAYOUTS / f"{request.param}.yaml")
+    return request.param, file, judge(file.shop, file.layout)
+
+
+def test_every_demo_is_here() -> None:
+    assert sorted(PUT_RIGHT) == sorted(path.stem for path in LAYOUTS.glob("*.yaml"))
+
+
+def test_it_fails_today_for_the_reasons_of_its_story(
+    demo: tuple[str, ShopFile, Judgement],
+) -> None:
+    name, _, today = demo
+    assert today.verdict == "fails"
+    failing = [f for f in today.failing if f.verdict == "fails"]
+    for check, one, other in REASONS[name]:
+        assert any(
+            f.check == check and f.about[0] == one and other in (*f.about, f.message)
+            for f in failing
+        ), (check, one, other)
+
+
+def test_it_can_be_put_right_without_touching_what_is_fixed(
+    demo: tuple[str, ShopFile, Judgement],
+) -> None:
+    name, file, today = demo
+    unit, places = PUT_RIGHT[name]
+    movable = {thing.name for thing in file.shop.things if thing.freedom.moves}
+    assert set(places) == movable
+    answer = judge(file.shop, put_right(file, unit, places))
+    assert [f.message for f in answer.failing] == []
+    assert answer.verdict == "passes"
+    assert answer.measures["walking"].value < today.measures["walking"].value * 1.5
+
+
+def test_the_car_is_in_the_way_only_while_it_is_in() -> None:
+    file = load(LAYOUTS / "two-car-garage.yaml")
+    unit, places = PUT_RIGHT["two-car-garage"]
+    layout = put_right(file, unit, places)
+    assert judge(file.shop, layout).verdict == "passes"
+    # a cart left where the car comes in, not rolled aside
+    layout = layout.with_pose("vacuum", Pose.at(80 * unit, 150 * unit, 0.0))
+    failing = judge(file.shop, layout).failing
+    assert any(f.check == "solids" and set(f.about) == {"car", "vacuum"} for f in failing)
