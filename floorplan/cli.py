@@ -176,9 +176,9 @@ def _arrange(options: argparse.Namespace) -> int:
     if target is not None:
         files += (_write(file, found.layouts, options.rank, target),)
     if not options.no_figures and found.layouts:
-        from floorplan.drawing.sheets import arrange_sheets
+        from floorplan.drawing.sheets import ranked_sheets
 
-        files += _draw(lambda: arrange_sheets(found.layouts, found.today, _out(options, file)))
+        files += _draw(lambda: ranked_sheets(found.layouts, found.today, _out(options, file)))
     cautions = _cautions(file.shop)
     best = found.layouts[0].judgement if found.layouts else found.today
     if options.json:
