@@ -14,14 +14,9 @@ from floorplan.shop.building import fixture_volumes, floor_polygon
 from floorplan.shop.model import Door, Job, Layout, NamedPlace, Room, Shop, Stock, Task, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.read_doors import openings_clash, read_door, read_window
 from floorplan.shop.read_poses import PoseReader
-from floorplan.shop.read_room import (
-    openings_clash,
-    read_door,
-    read_keep_clears,
-    read_room,
-    read_window,
-)
+from floorplan.shop.read_room import read_keep_clears, read_room
 from floorplan.shop.read_things import read_thing
 from floorplan.shop.read_work import JobReader, default_tasks, read_place, read_stock, read_task
 from floorplan.shop.reading import Reading, nearest, require

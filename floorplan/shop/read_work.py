@@ -19,12 +19,13 @@ from floorplan.shop.model import (
 )
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.read_carries import read_carry
 from floorplan.shop.reading import Reading, nearest, require
 
 TASK_KEYS = (
     "uses", "open", "parked", "working", "away", "present", "together with", "lasts",
 )  # fmt: skip
-JOB_KEYS = ("walk", "feed", "break down")
+JOB_KEYS = ("walk", "feed", "break down", "carry")
 FEED_KEYS = (
     "stock", "length", "width", "thickness", "through", "cut", "offset", "guide", "task",
 )  # fmt: skip
@@ -34,10 +35,12 @@ _Made = TypeVar("_Made")
 
 def read_place(reading: Reading, name: str, body: MappingNode) -> NamedPlace | None:
     """A named point."""
-    body.check_keys(("x", "y"))
+    body.check_keys(("x", "y", "turn"))
     x = reading.length(require(body, "x"), f"{name}: x", signed=True, contact_at_zero=True)
     y = reading.length(require(body, "y"), f"{name}: y", signed=True, contact_at_zero=True)
-    return None if x is None or y is None else NamedPlace(name, x, y, body.line)
+    turn_node = body.get("turn")
+    turn = None if turn_node is None else turn_node.angle()
+    return None if x is None or y is None else NamedPlace(name, x, y, body.line, turn)
 
 
 def read_stock(reading: Reading, name: str, body: MappingNode) -> Stock | None:
@@ -147,7 +150,7 @@ class JobReader:
             tuple(self._legs(body.get("walk"))),
             tuple(self._each(name, body.get("feed"), self._feed)),
             tuple(self._each(name, body.get("break down"), self._break_down)),
-            body.line,
+            line=body.line,
         )
 
     def _each(
@@ -162,7 +165,8 @@ class JobReader:
             if made is not None:
                 yield made
 
-    def _stop(self, node: Node | None) -> str | None:
+    def stop(self, node: Node | None) -> str | None:
+        """Name of a thing, door or place; None after a fault."""
         if node is None:
             return None
         name = node.name()
@@ -173,6 +177,10 @@ class JobReader:
             return None
         return name
 
+    def task(self, node: Node | None) -> str | None:
+        """Name of a task; None when there is none, or after a fault."""
+        return next(iter(names_in(self.reading, node, self.tasks, "task")), None)
+
     def _legs(self, node: Node | None) -> list[Leg]:
         """A chain of stops, or legs with counts, or both in one list."""
         items = None if node is None else node.sequence()
@@ -180,7 +188,7 @@ class JobReader:
         last: str | None = None
         for item in items or ():
             if isinstance(item, Scalar):
-                stop = self._stop(item)
+                stop = self.stop(item)
                 if last is not None and stop is not None:
                     out.append(Leg(last, stop, 1.0))
                 last = stop
@@ -189,7 +197,7 @@ class JobReader:
             if mapping is None:
                 continue
             mapping.check_keys(("from", "to", "times"))
-            start, end = self._stop(require(mapping, "from")), self._stop(require(mapping, "to"))
+            start, end = self.stop(require(mapping, "from")), self.stop(require(mapping, "to"))
             times_node = mapping.get("times")
             times = 1.0 if times_node is None else times_node.number(0, 10000)
             if start is not None and end is not None and times is not None:
@@ -197,7 +205,8 @@ class JobReader:
             last = end
         return out
 
-    def _stock(self, mapping: MappingNode) -> Stock | None:
+    def stock_of(self, mapping: MappingNode) -> Stock | None:
+        """The stock that an entry names; None when it names none, or after a fault."""
         node = mapping.get("stock")
         name = None if node is None else node.name()
         if node is None or name is None:
@@ -211,7 +220,7 @@ class JobReader:
 
     def _feed(self, label: str, mapping: MappingNode) -> Feed | None:
         mapping.check_keys(FEED_KEYS)
-        stock = self._stock(mapping)
+        stock = self.stock_of(mapping)
         sizes: list[Affine | None] = []
         for key in ("length", "width", "thickness"):
             if key in mapping:
@@ -266,8 +275,7 @@ class JobReader:
                     "the blade would run beside the piece", "the offset is at most its width"
                 )
                 return None
-        task_node = mapping.get("task")
-        task = next(iter(names_in(self.reading, task_node, self.tasks, "task")), None)
+        task = self.task(mapping.get("task"))
         if cut is None or guide is None or offset is None:
             return None
         name = stock.name if stock is not None else "piece"
@@ -278,7 +286,7 @@ class JobReader:
 
     def _break_down(self, _label: str, mapping: MappingNode) -> BreakDown | None:
         mapping.check_keys(("stock", "over", "task"))
-        stock = self._stock(mapping)
+        stock = self.stock_of(mapping)
         if stock is None:
             require(mapping, "stock")
             return None
@@ -292,6 +300,5 @@ class JobReader:
             assert over_node is not None
             over_node.fault(f"there is no thing `{over}`", nearest(over, [*self.things, "floor"]))
             return None
-        task_node = mapping.get("task")
-        task = next(iter(names_in(self.reading, task_node, self.tasks, "task")), None)
+        task = self.task(mapping.get("task"))
         return BreakDown(stock.name, over, task, mapping.line)
