@@ -16,6 +16,7 @@ from floorplan.shop.faults import ShopFileError
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
 from floorplan.shop.read_things import THING_KEYS
+from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_work import FEED_KEYS, JOB_KEYS, TASK_KEYS
 from floorplan.shop.reader import parse
 from floorplan.shop.starter import starter_text
@@ -99,6 +100,7 @@ def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
         (("tasks",), TASK_KEYS),
         (("jobs",), JOB_KEYS),
         (("jobs", "feed"), FEED_KEYS),
+        (("jobs", "carry"), CARRY_KEYS),
     ],
 )
 def test_it_knows_the_keys_of_the_reader(where: tuple[str, ...], keys: tuple[str, ...]) -> None:

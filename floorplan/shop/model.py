@@ -411,13 +411,40 @@ class BreakDown:
 
 
 @dataclass(frozen=True, slots=True)
+class Carry:
+    """A sheet, a box or a thing carried from one place to another."""
+
+    piece: str
+    """Name of the stock or thing, or `piece`."""
+    length: Affine
+    width: Affine
+    thickness: Affine
+    """Its box, longest side first for stock; of a thing plan length, plan width and height [m]."""
+    mass: float | None
+    """[kg], None when nothing tells it."""
+    start: str
+    goal: str
+    """Names of things, doors or places."""
+    how: str
+    height: Affine | None = None
+    """Height of its underside [m]; None: what is usual for the way of carrying."""
+    turn: float | None = None
+    """Direction of its long side at the goal [deg], None: as the goal suggests."""
+    thing: str | None = None
+    """The thing that is carried; it stands nowhere meanwhile."""
+    task: str | None = None
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
-    """A piece of work: walks and feeds."""
+    """A piece of work: walks, feeds and what is carried."""
 
     name: str
     legs: tuple[Leg, ...] = ()
     feeds: tuple[Feed, ...] = ()
     break_downs: tuple[BreakDown, ...] = ()
+    carries: tuple[Carry, ...] = ()
     line: int = 0
 
 
@@ -429,6 +456,8 @@ class NamedPlace:
     x: Affine
     y: Affine
     line: int = 0
+    turn: float | None = None
+    """Direction of the long side of what is brought there [deg], None: any square one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -485,6 +514,12 @@ class Shop:
         for job in self.jobs:
             for feed in job.feeds:
                 yield job.name, feed
+
+    def carries(self) -> Iterator[tuple[str, Carry]]:
+        """Every (job name, carry)."""
+        for job in self.jobs:
+            for carry in job.carries:
+                yield job.name, carry
 
     def with_thing(self, thing: Thing) -> Shop:
         """A shop in which the thing of the same name is another."""

@@ -150,6 +150,7 @@ class JobReader:
             tuple(self._legs(body.get("walk"))),
             tuple(self._each(name, body.get("feed"), self._feed)),
             tuple(self._each(name, body.get("break down"), self._break_down)),
+            tuple(self._each(name, body.get("carry"), lambda label, m: read_carry(self, label, m))),
             line=body.line,
         )
 
