@@ -11,8 +11,9 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.motion.connections import Connections, Part
+from floorplan.motion.connections import Connections
 from floorplan.motion.positions import WALL, CarrySpace
+from floorplan.motion.slices import Part
 from floorplan.motion.turning import Body, Pose
 from floorplan.units import TOLERANCE
 

@@ -6,7 +6,6 @@ holds every possible motion and does not lead from start to goal.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from shapely.geometry.base import BaseGeometry
@@ -20,7 +19,17 @@ from floorplan.motion.replay import is_clear
 from floorplan.motion.turning import Body, Pose
 from floorplan.motion.way import length_and_turning, poses_of
 
-__all__ = ["Blocked", "Body", "Carried", "CarrySpace", "Pinch", "Pose", "carry", "may_pass"]
+__all__ = [
+    "FINEST",
+    "Blocked",
+    "Body",
+    "Carried",
+    "CarrySpace",
+    "Pinch",
+    "Pose",
+    "carry",
+    "may_pass",
+]
 
 FINEST = 0.0254 / 32
 """Refining ends where corners move less than this within one turn [m]."""
@@ -99,4 +108,4 @@ def carry(
 
 def may_pass(space: CarrySpace, body: Body, *, start: Pose, goal: Pose) -> bool:
     """Cheap screen at wide turns: False is certain, True only says that nothing is proved yet."""
-    return Task(space, start, goal, math.inf).connect(body)[1] != "fails"
+    return Task(space, start, goal, FINEST).graph(body).may_link()

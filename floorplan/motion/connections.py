@@ -14,157 +14,22 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
 from itertools import count, pairwise
 from typing import Literal
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
-from shapely.geometry import Point, Polygon
 
-from floorplan.motion.drift import drifts
 from floorplan.motion.positions import CarrySpace
-from floorplan.motion.turning import Body, Pose, swept
+from floorplan.motion.slices import Part, Slice, SureTurn, Turn, work_out
+from floorplan.motion.turning import Body, Pose
 
 Verdict = Literal["passes", "fails", "unsure"]
-Part = tuple["Slice", int]
-"""A slice and which of its parts."""
 
 BASE_TURN = math.radians(10)
 """Widest turn between two slices to begin with [rad]."""
-_ON_EDGE = 1e-7  # a point this near to a part counts as in it [m]
+
 _SQUARE_TO = 4  # directions of solids to which the body is tried square and along
-_SLIVER = 1e-12  # an area that is numerical noise [m2]
 _SURE_COST = 1e-3  # against 1 and more for a link that is only possible
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SureTurn:
-    """Positions [m] at the middle angle from which the whole turn is free, drifting along."""
-
-    turn: Turn
-    low: Part
-    high: Part
-    positions: Polygon
-    drift: tuple[float, float]
-
-    @property
-    def shift(self) -> NDArray[np.float64]:
-        """(2,) way from the middle to the high end [m]; to the low end it is the opposite."""
-        return np.asarray(self.drift) * math.sin(self.turn.half)
-
-
-@dataclass(eq=False)
-class Slice:
-    """All free positions at one angle [rad]; `parts` do not hang together at this angle."""
-
-    space: CarrySpace
-    body: Body
-    angle: float
-
-    @cached_property
-    def parts(self) -> NDArray[np.object_]:
-        """(n,) polygons [m]."""
-        return self.space.free(self.body.at(self.angle))
-
-    def part_at(self, x: float, y: float) -> Part | None:
-        """Return the part with this position, None if it is not free."""
-        if not len(self.parts):
-            return None
-        distance = shapely.distance(self.parts, Point(x, y))
-        nearest = int(np.argmin(distance))
-        return (self, nearest) if distance[nearest] <= _ON_EDGE else None
-
-    def holding(self, pieces: NDArray[np.object_], offset: NDArray[np.float64]) -> list[Part]:
-        """Return the part that holds each of the pieces, moved by `offset` [m]."""
-        if len(self.parts) == 1:
-            return [(self, 0)] * len(pieces)
-        inside = shapely.get_coordinates(shapely.point_on_surface(pieces)) + offset
-        return [(self, k) for k in _nearest(self.parts, inside)]
-
-
-@dataclass(eq=False)
-class Turn:
-    """The angles between two neighbouring slices; `end` may lie one period past `high.angle`."""
-
-    low: Slice
-    high: Slice
-    end: float
-    level: int = 0
-    extra: list[SureTurn] = field(default_factory=list)
-
-    @property
-    def half(self) -> float:
-        """Half the angle turned [rad]."""
-        return (self.end - self.low.angle) / 2
-
-    @property
-    def middle(self) -> float:
-        """Angle half-way [rad]."""
-        return (self.end + self.low.angle) / 2
-
-    @cached_property
-    def _in_place(self) -> list[SureTurn]:
-        return self._surely((0.0, 0.0), cut=False)
-
-    @property
-    def sure(self) -> list[SureTurn]:
-        """Links proved by a swept hull."""
-        return self._in_place + self.extra
-
-    @cached_property
-    def groups(self) -> list[list[Part]]:
-        """Slice parts that a motion within this turn may link, each in one group."""
-        parts = [(s, k) for s in (self.low, self.high) for k in range(len(s.parts))]
-        joined = _joined(parts, [(link.low, link.high) for link in self.sure])
-        if len(joined) < 2:
-            return joined
-        body, space = self.low.body, self.low.space
-        possible = space.not_always_blocked(body, self.middle, self.half)
-        groups: list[list[Part]] = [[] for _ in possible]
-        for end in (self.low, self.high):
-            if len(end.parts) and len(possible):
-                inside = shapely.get_coordinates(shapely.point_on_surface(end.parts))
-                for k, group in enumerate(_nearest(possible, inside)):
-                    groups[group].append((end, k))
-        return groups
-
-    def try_drifts(self, one: Part, other: Part) -> bool:
-        """Look for a drift with which the turn between two parts is free, and keep it."""
-        if one[0] is other[0]:
-            return False
-        low, high = (one, other) if one[0] is self.low else (other, one)
-        parts = low[0].parts[low[1]], high[0].parts[high[1]]
-        for drift in drifts(self.low.space, self.low.body, self.middle, self.half, parts):
-            found = [s for s in self._surely(drift) if s.low == low and s.high == high]
-            if found:
-                self.extra += found
-                return True
-        return False
-
-    def halved(self) -> tuple[Turn, Turn]:
-        """Cut at a new slice half-way."""
-        between = Slice(self.low.space, self.low.body, self.middle)
-        return (
-            Turn(self.low, between, self.middle, self.level + 1),
-            Turn(between, self.high, self.end, self.level + 1),
-        )
-
-    def _surely(self, drift: tuple[float, float], *, cut: bool = True) -> list[SureTurn]:
-        if not (len(self.low.parts) and len(self.high.parts)):
-            return []
-        body = self.low.body
-        free = self.low.space.free(*swept(body, self.middle, self.half, drift, cut=cut))
-        free = free[shapely.area(free) > _SLIVER]
-        if not len(free):
-            return []
-        shift = np.asarray(drift) * math.sin(self.half)
-        ends = zip(
-            self.low.holding(free, -shift), self.high.holding(free, shift), free, strict=True
-        )
-        return [SureTurn(self, low, high, positions, drift) for low, high, positions in ends]
 
 
 class Connections:
@@ -213,6 +78,9 @@ class Connections:
         """Refine until a way or its absence is proved, or corners move less than `finest` [m]."""
         if self.start is None or self.goal is None:
             return "fails"
+        if self.start == self.goal:
+            return "passes"
+        work_out(list(self._above.values()))
         if self._surely_linked(self.start, self.goal):
             return "passes"
         smallest = finest / self.body.radius
@@ -228,11 +96,18 @@ class Connections:
                 if not turn.try_drifts(one, other) and self._above[turn.low] is turn:
                     self._halve(turn)
 
-    def possibly_linked(self, part: Part) -> set[Part]:
-        """All parts that no proof so far separates from this one."""
+    def may_link(self) -> bool:
+        """Whether start and goal hang together as far as the first turns can tell."""
+        if self.start is None or self.goal is None:
+            return False
+        work_out(list(self._above.values()), links=False)
+        return self.start == self.goal or self.goal in self.possibly_linked(self.start, self.goal)
+
+    def possibly_linked(self, part: Part, until: Part | None = None) -> set[Part]:
+        """All parts that no proof so far separates from this one, or those found up to one."""
         reached = {part}
         waiting = [part]
-        while waiting:
+        while waiting and until not in reached:
             for turn in self.around(waiting.pop()):
                 for group in turn.groups:
                     if not reached.isdisjoint(group):
@@ -330,20 +205,3 @@ def _first_angles(space: CarrySpace, body: Body, start: float, goal: float) -> l
 def _pose_part(slices: list[Slice], pose: Pose, period: float) -> Part | None:
     gaps = [abs((s.angle - pose.angle + period / 2) % period - period / 2) for s in slices]
     return slices[int(np.argmin(gaps))].part_at(pose.x, pose.y)
-
-
-def _nearest(parts: NDArray[np.object_], points: NDArray[np.float64]) -> list[int]:
-    """Index of the part nearest to each point; it holds the point but for rounding."""
-    if len(parts) == 1:
-        return [0] * len(points)
-    distance = shapely.distance(parts[:, None], shapely.points(points)[None, :])
-    return [int(k) for k in np.argmin(distance, axis=0)]
-
-
-def _joined(parts: list[Part], links: list[tuple[Part, Part]]) -> list[list[Part]]:
-    group = {part: [part] for part in parts}
-    for one, other in links:
-        if group[one] is not group[other]:
-            union = group[one] + group[other]
-            group.update(dict.fromkeys(union, union))
-    return list({id(g): g for g in group.values()}.values())

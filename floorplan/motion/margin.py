@@ -30,11 +30,15 @@ class Task:
     goal: Pose
     finest: float
 
-    def connect(self, body: Body, band: list[float] | None = None) -> tuple[Connections, Verdict]:
-        """Return the graph and the verdict for a body, over all angles or within a band."""
+    def graph(self, body: Body, band: list[float] | None = None) -> Connections:
+        """Return the graph of a body, not yet refined, over all angles or within a band."""
         # Half of the tolerance for the planner leaves the other half to the replay.
         slim = body.inset(TOLERANCE / 2)
-        graph = Connections(self.space, slim, self.start, self.goal, band)
+        return Connections(self.space, slim, self.start, self.goal, band)
+
+    def connect(self, body: Body, band: list[float] | None = None) -> tuple[Connections, Verdict]:
+        """Return the refined graph and its verdict."""
+        graph = self.graph(body, band)
         return graph, graph.decide(self.finest)
 
 

@@ -67,8 +67,12 @@ class CarrySpace:
 
     def free(self, *outlines: Outline) -> NDArray[np.object_]:
         """Polygons of the positions at which none of the outlines (about the origin) hits."""
-        blocked = np.concatenate([self._edges.sums(-outline) for outline in outlines])
-        return self._without(blocked, np.vstack(outlines))
+        blocked = self._edges.sums([-outline for outline in outlines])
+        return self._without(blocked.reshape(1, -1), [np.vstack(outlines)])[0]
+
+    def free_each(self, outlines: Sequence[Outline]) -> list[NDArray[np.object_]]:
+        """Return the free positions of each outline by itself, faster than one by one."""
+        return self._without(self._edges.sums([-outline for outline in outlines]), outlines)
 
     def not_always_blocked(self, body: Body, middle: float, half: float) -> NDArray[np.object_]:
         """Polygons that hold every position free at some angle of `middle` +- `half` [rad].
@@ -78,30 +82,34 @@ class CarrySpace:
         each end of a rectangle what is hit at both extreme angles.
         """
         core = covered(body, middle, half)
-        blocked = self._edges.sums(-core)
+        blocked = self._edges.sums([-core])
         # The ends add to the core only where it has become a short lozenge.
         is_slender = body.is_rectangle and body.width < body.length * np.sin(half)
         end = end_of(body, half) if is_slender else None
-        if end is not None and len(blocked):
-            both = [blocked]
-            for side in (1.0, -1.0):
-                first = self._edges.sums(-side * end.at(middle - half))
-                last = self._edges.sums(-side * end.at(middle + half))
-                both.append(shapely.intersection(first, last))
-            gathered = shapely.geometrycollections(np.column_stack(both))
-            blocked = shapely.convex_hull(gathered)
-        return self._without(blocked, core)
+        if end is not None and blocked.size:
+            first, last = end.at(middle - half), end.at(middle + half)
+            hits = self._edges.sums([-first, -last, first, last])
+            both = shapely.intersection(hits[0::2], hits[1::2])
+            gathered = shapely.geometrycollections(np.vstack([blocked, both]).T)
+            blocked = shapely.convex_hull(gathered).reshape(1, -1)
+        return self._without(blocked, [core])[0]
 
-    def _without(self, blocked: NDArray[np.object_], outline: Outline) -> NDArray[np.object_]:
+    def _without(
+        self, blocked: NDArray[np.object_], outlines: Sequence[Outline]
+    ) -> list[NDArray[np.object_]]:
+        """For each row, what is left of the positions within the bounds."""
         x0, y0, x1, y1 = self.bounds
-        left, low = outline.min(axis=0)
-        right, high = outline.max(axis=0)
-        if x1 - right <= x0 - left or y1 - high <= y0 - low:
-            return np.empty(0, dtype=object)
-        inner = shapely.box(x0 - left, y0 - low, x1 - right, y1 - high)
-        parts = shapely.get_parts(shapely.difference(inner, shapely.union_all(blocked)))
-        found: NDArray[np.object_] = parts[shapely.area(parts) > 0]
-        return found
+        least = np.array([outline.min(axis=0) for outline in outlines])
+        most = np.array([outline.max(axis=0) for outline in outlines])
+        low, high = (x0, y0) - least, (x1, y1) - most
+        fits = (high > low).all(axis=1)
+        inner = shapely.box(low[fits, 0], low[fits, 1], high[fits, 0], high[fits, 1])
+        left = shapely.difference(inner, shapely.union_all(blocked[fits], axis=1))
+        parts, row = shapely.get_parts(left, return_index=True)
+        real = shapely.area(parts) > 0
+        parts, row = parts[real], np.flatnonzero(fits)[row[real]]
+        cuts = np.searchsorted(row, np.arange(1, len(outlines)))
+        return np.split(parts, cuts)
 
 
 class _EdgesByAngle:
@@ -121,21 +129,24 @@ class _EdgesByAngle:
         piece = np.repeat(np.arange(self.count), self._sizes)
         self._order = _angles(self.edges) + _PER_PIECE * piece
 
-    def sums(self, outline: Outline) -> NDArray[np.object_]:
-        """(n,) polygons: the Minkowski sum of each piece with a convex outline."""
+    def sums(self, outlines: Sequence[Outline]) -> NDArray[np.object_]:
+        """(k, n) polygons: the Minkowski sum of each of k convex outlines with each piece."""
+        shape = len(outlines), self.count
         if not self.count:
-            return np.empty(0, dtype=object)
-        added = _from_lowest(outline)
-        more = _edges_of(added)
-        pieces = np.arange(self.count)
-        order = (_angles(more) + _PER_PIECE * pieces[:, None]).ravel()
-        edges = np.concatenate([self.edges, np.tile(more, (self.count, 1))])
-        edges = edges[np.argsort(np.concatenate([self._order, order]), kind="stable")]
-        sizes = self._sizes + len(more)
+            return np.empty(shape, dtype=object)
+        added = [_from_lowest(outline) for outline in outlines]
+        more = [_edges_of(outline) for outline in added]
+        number = _PER_PIECE * np.arange(shape[0] * shape[1]).reshape(shape)
+        order = [(self._order + number[:, :1]).ravel()]
+        order += [(_angles(e) + n[:, None]).ravel() for e, n in zip(more, number, strict=True)]
+        edges = np.vstack([*[self.edges] * shape[0], *[e for e in more for _ in range(self.count)]])
+        edges = edges[np.argsort(np.concatenate(order), kind="stable")]
+        sizes = np.concatenate([self._sizes + len(e) for e in more])
         corners = np.cumsum(edges, axis=0) - edges
-        corners += np.repeat(self.lowest + added[0] - corners[np.cumsum(sizes) - sizes], sizes, 0)
-        rings = shapely.linearrings(corners, indices=np.repeat(pieces, sizes))
-        sums: NDArray[np.object_] = shapely.polygons(rings)
+        lowest = np.concatenate([self.lowest + outline[0] for outline in added])
+        corners += np.repeat(lowest - corners[np.cumsum(sizes) - sizes], sizes, axis=0)
+        rings = shapely.linearrings(corners, indices=np.repeat(np.arange(len(sizes)), sizes))
+        sums: NDArray[np.object_] = shapely.polygons(rings).reshape(shape)
         return sums
 
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.motion.connections import BASE_TURN, Connections, Part, SureTurn
+from floorplan.motion.connections import BASE_TURN, Connections
+from floorplan.motion.slices import Part, SureTurn
 from floorplan.motion.turning import Pose
 
 Position = NDArray[np.float64]
@@ -125,7 +126,8 @@ def _chain(graph: Connections, first: Position, last: Position) -> list[_Step]:
             if (link, step.up) not in taken:
                 place = _nearest_in(link.positions, at + step.shift)
                 walk = math.dist(place - step.shift, at)
-                walk += graph.body.radius * link.turn.half + (_STOP if walk and steps else 0.0)
+                walk += _STOP if steps and walk > _EDGE else 0.0
+                walk += graph.body.radius * link.turn.half
                 at_end = place + step.shift
                 bound = cost + walk + least(other, at_end)
                 entry = (bound, next(order), cost + walk, other, at_end, (*steps, step))

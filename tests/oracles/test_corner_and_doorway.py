@@ -16,7 +16,7 @@ from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
 
 from floorplan.motion.carry import Body, CarrySpace, Pose, carry
-from floorplan.motion.connections import Slice
+from floorplan.motion.slices import Slice
 
 INCH = 0.0254
 NEAR = 1 / 32  # the two bounds lie this far to either side of the closed form [in]
