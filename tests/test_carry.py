@@ -226,6 +226,8 @@ def test_body_without_half_turn_has_to_turn_all_the_way():
     room = carry(inches(0, 0, 100, 50), wedge, margin=False, **ends)
     assert room.verdict == "passes"
     assert room.turned == pytest.approx(math.pi)
+    base = Body.rectangle(1.0, 0.6, half_turn=False)
+    assert carry(inches(0, 0, 100, 50), base, **ends).turned == pytest.approx(math.pi)
     corridor = inches(0, 0, 100, 20)
     ends = {"start": pose(30, 10, 0), "goal": pose(60, 10, 180)}
     assert carry(corridor, wedge, margin=False, **ends).verdict == "fails"
@@ -347,7 +349,7 @@ def check_against_the_grid(seeds):
 
 
 def test_never_contradicts_a_grid_of_poses():
-    decided = check_against_the_grid(range(24))
+    decided = check_against_the_grid(range(18))
     assert decided.count("passes") >= 3
     assert decided.count("fails") >= 3
 
@@ -542,8 +544,24 @@ def test_bodies_that_are_refused(corners):
         Body.convex(corners)
     with pytest.raises(ValueError):
         Body.rectangle(-1.0, 1.0)
+    with pytest.raises(ValueError):
+        Pose(0.0, math.nan, 0.0)
 
 
 def test_same_question_same_answer():
     space, ends = garage("tight")
     assert carry(space, SHEET, **ends) == carry(garage("tight")[0], SHEET, **ends)
+
+
+def test_spaces_that_are_refused():
+    bow_tie = Polygon([(1, 1), (2, 2), (2, 1), (1, 2)])
+    with pytest.raises(ValueError):
+        CarrySpace(box(0, 0, 5, 4), [bow_tie])
+    with pytest.raises(ValueError):
+        CarrySpace(Polygon())
+
+
+def test_collinear_corners_are_allowed_in_a_convex_outline():
+    square = Body.convex([(-1, -1), (0, -1), (1, -1), (1, 1), (-1, 1)])
+    assert square.half_turn
+    assert square.is_rectangle

@@ -28,11 +28,19 @@ class CarrySpace:
         Polygon in which the body has to stay: room, doorways, ground outside [m].
     obstacles
         Polygons in which it must not be, already chosen by height [m].
+
+    Raises
+    ------
+    ValueError
+        If the workspace has no area or a polygon crosses itself.
     """
 
     def __init__(self, workspace: BaseGeometry, obstacles: Sequence[BaseGeometry] = ()) -> None:
         if workspace.is_empty or workspace.area <= 0:
             raise ValueError("a workspace needs an area")
+        for polygon in (workspace, *obstacles):
+            if not polygon.is_valid:
+                raise ValueError(f"not a plan polygon: {shapely.is_valid_reason(polygon)}")
         self.workspace = workspace
         self.obstacles = tuple(obstacles)
         self.bounds: tuple[float, float, float, float] = workspace.bounds

@@ -30,24 +30,29 @@ class Pose:
     y: float
     angle: float
 
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.x + self.y + self.angle):
+            raise ValueError(f"a pose needs finite numbers, not {self.x}, {self.y}, {self.angle}")
+
 
 @dataclass(frozen=True, slots=True)
 class Body:
     """A convex plan outline round its reference point, which is the origin and lies inside.
 
-    `half_turn` says that the outline comes to lie on itself after half a turn.
+    `half_turn` says that after half a turn it is the same again, as a sheet is; a machine on a
+    rectangular base is not, if its front matters.
     """
 
     corners: tuple[tuple[float, float], ...]
     half_turn: bool
 
     @classmethod
-    def rectangle(cls, length: float, width: float) -> Body:
+    def rectangle(cls, length: float, width: float, *, half_turn: bool = True) -> Body:
         """Return a rectangle [m] about its centre, its length along x at angle 0."""
         if not (math.isfinite(length) and math.isfinite(width) and min(length, width) >= 0):
             raise ValueError(f"a body needs sizes of 0 or more, not {length} by {width}")
         x, y = max(length, LEAST_SIZE) / 2, max(width, LEAST_SIZE) / 2
-        return cls(((-x, -y), (x, -y), (x, y), (-x, y)), half_turn=True)
+        return cls(((-x, -y), (x, -y), (x, y), (-x, y)), half_turn)
 
     @classmethod
     def convex(cls, outline: Sequence[tuple[float, float]]) -> Body:
@@ -61,7 +66,7 @@ class Body:
         points = np.asarray(outline, dtype=np.float64)
         hull = convex_hull(points)
         _, offsets = _sides(hull)
-        if len(np.unique(points, axis=0)) != len(hull):
+        if abs(abs(_area(points)) - _area(hull)) > 1e-9:
             raise ValueError("the outline of a body must be convex")
         if offsets.min() <= 0:
             raise ValueError("the reference point of a body must lie inside it")
@@ -98,7 +103,7 @@ class Body:
     def is_rectangle(self) -> bool:
         """Whether this is a rectangle along its axes about its centre."""
         x, y = self.length / 2, self.width / 2
-        return self.half_turn and set(self.corners) == {(-x, -y), (x, -y), (x, y), (-x, y)}
+        return set(self.corners) == {(-x, -y), (x, -y), (x, y), (-x, y)}
 
     def widened(self, extra: float) -> Body:
         """Return the body stretched across by `extra` [m] in all, its length unchanged."""
@@ -108,7 +113,8 @@ class Body:
     def inset(self, by: float) -> Body:
         """Return the body with every side moved inwards by `by` [m], as far as it is thick."""
         if self.is_rectangle:
-            return Body.rectangle(max(self.length - 2 * by, 0.0), max(self.width - 2 * by, 0.0))
+            length, width = max(self.length - 2 * by, 0.0), max(self.width - 2 * by, 0.0)
+            return Body.rectangle(length, width, half_turn=self.half_turn)
         normals, offsets = _sides(self.outline)
         inner = _within(normals, np.maximum(offsets - by, np.minimum(offsets, LEAST_SIZE / 2)))
         return Body(tuple((float(x), float(y)) for x, y in inner), self.half_turn)
@@ -210,6 +216,11 @@ def _chain(points: list[tuple[float, ...]]) -> list[tuple[float, ...]]:
             chain.pop()
         chain.append((x, y))
     return chain
+
+
+def _area(outline: Outline) -> float:
+    x, y = outline.T
+    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
 
 
 def _sides(outline: Outline) -> tuple[Outline, NDArray[np.float64]]:
