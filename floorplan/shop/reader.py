@@ -24,7 +24,8 @@ class ShopFile:
     layout: Layout
     """Where things stand today."""
     supposed: tuple[str, ...] = ()
-    """What was supposed instead of what the text says."""
+    """What was supposed instead of what the text says, in words."""
+    changes: WhatIf | None = None
 
 
 def load(path: str | Path, changes: WhatIf | None = None) -> ShopFile:
@@ -56,6 +57,6 @@ def parse(text: str | bytes, path: str = "<text>", changes: WhatIf | None = None
     plain = text if isinstance(text, str) else decode(text, path)[0]
     if changes:
         shop, layout, supposed = suppose(text, path, changes)
-        return ShopFile(path, plain, shop, layout, supposed)
+        return ShopFile(path, plain, shop, layout, supposed, changes)
     shop, layout = assemble(compose_shop(text, path), path)
     return ShopFile(path, plain, shop, layout)

@@ -11,6 +11,12 @@ from floorplan.shop.model import Layout, Shop
 from floorplan.shop.nodes import Mapping, Node, Scalar, Sequence
 from floorplan.shop.read_poses import PLACE_KEYS
 
+_WORK = (
+    ("feed", ("through",), "feed"),
+    ("break down", ("over",), "break-down"),
+    ("carry", ("from", "to", "thing"), "carry"),
+)
+"""Work of a job, the keys that name things, and what one piece of it is called."""
 _TASK_LISTS = ("uses", "parked", "working", "away", "present")
 
 
@@ -139,7 +145,7 @@ class Removal:
             if len(kept) < len(legs):
                 entries["walk"] = _sequence(walk, kept)
                 self.notes.append(f"{_count(len(legs) - len(kept), 'walk')} of `{job}` left out")
-        for key, named, noun in (("feed", "through", "feed"), ("break down", "over", "break-down")):
+        for key, named, noun in _WORK:
             work = entries.get(key)
             if work is None:
                 continue
@@ -147,7 +153,9 @@ class Removal:
             left = tuple(
                 item
                 for item in items
-                if not (isinstance(item, Mapping) and self._is_it(item.get(named)))
+                if not (
+                    isinstance(item, Mapping) and any(self._is_it(item.get(one)) for one in named)
+                )
             )
             if len(left) < len(items):
                 entries[key] = _sequence(work, left)
@@ -156,7 +164,11 @@ class Removal:
 
 
 def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+    return (
+        f"{number} {noun}"
+        if number == 1
+        else f"{number} {noun.removesuffix('y')}{'ies' if noun.endswith('y') else 's'}"
+    )
 
 
 def _sequence(like: Node, items: tuple[Node, ...]) -> Sequence:
