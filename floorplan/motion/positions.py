@@ -51,7 +51,8 @@ class CarrySpace:
         for owner, solid in solids:
             for polygon in shapely.get_parts(solid):
                 if isinstance(polygon, Polygon) and polygon.area > 0 and polygon.intersects(room):
-                    pieces = convex_pieces(polygon)
+                    # A sliver left by rounding has no corners that count.
+                    pieces = [piece for piece in convex_pieces(polygon) if len(piece) > 2]
                     outlines += pieces
                     owners += [owner] * len(pieces)
         self.owners = np.array(owners, dtype=np.intp)
