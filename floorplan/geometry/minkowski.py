@@ -35,7 +35,9 @@ def no_fits(
     pairs
         (k, 2) index into movables, index into obstacles
     """
-    sizes = np.array([(len(movables[m]), len(obstacles[o])) for m, o in pairs]).reshape(-1, 2)
+    if not len(pairs):
+        return ()
+    sizes = np.array([(len(movables[m]), len(obstacles[o])) for m, o in pairs])
     found: list[Outline] = [np.empty((0, 2))] * len(pairs)
     for size in np.unique(sizes, axis=0):
         (alike,) = np.nonzero((sizes == size).all(axis=1))

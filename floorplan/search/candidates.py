@@ -40,26 +40,26 @@ class Sites:
         self._fixed: list[Array] = []
         self._fixed_slanted: list[list[Slanted]] = []
         self._bounds: list[Array] = []
-        for item in items:
-            self._add_pairs(item, most_turns, conflict)
+        pairs = _pair_sets(items, conflict)
+        for number, item in enumerate(items):
+            self._add_pairs(number, most_turns, pairs)
             self._add_fixed(item, conflict)
 
-    def _add_pairs(self, item: Item, most_turns: int, conflict: Conflict) -> None:
-        """Work out the no-fit sets of one item with every other one at the origin."""
-        boxes: dict[tuple[int, int, int], Array] = {}
-        slanted: list[list[list[Slanted]]] = []
-        for t, own in enumerate(item.pieces):
-            slanted.append([])
-            for j, other in enumerate(self.problem.items):
-                slanted[t].append([])
-                for u, pieces in enumerate(other.pieces):
-                    sets = no_fit_sets(own, () if other is item else pieces, conflict)
-                    boxes[j, u, t] = merged(sets.boxes)
-                    slanted[t][j].append(Slanted.of(sets.outlines))
-        most = max(len(found) for found in boxes.values())
-        packed = np.full((self.count, most_turns, len(item.turns), most, 4), np.nan)
-        for (j, u, t), found in boxes.items():
-            packed[j, u, t, : len(found)] = found
+    def _add_pairs(self, item: int, most_turns: int, pairs: "PairSets") -> None:
+        """Collect the no-fit sets of one item with every other one at the origin."""
+        turns = len(self.problem.items[item].turns)
+        slanted = [
+            [
+                [pairs[item, t, j, u][1] for u in range(len(other.turns))]
+                for j, other in enumerate(self.problem.items)
+            ]
+            for t in range(turns)
+        ]
+        most = max(len(boxes) for key, (boxes, _) in pairs.items() if key[0] == item)
+        packed = np.full((self.count, most_turns, turns, most, 4), np.nan)
+        for (i, t, j, u), (boxes, _) in pairs.items():
+            if i == item:
+                packed[j, u, t, : len(boxes)] = boxes
         self._boxes.append(packed)
         self._slanted.append(slanted)
 
@@ -189,6 +189,25 @@ def conflict_of(problem: Problem) -> Conflict:
     for item in problem.items:
         pieces += [piece for turn in item.pieces for piece in turn]
     return conflict_matrix(1 + max(piece.label for piece in pieces), problem.conflict)
+
+
+PairSets = dict[tuple[int, int, int, int], tuple[Array, Slanted]]
+"""(item, its turn, other item, its turn) -> no-fit sets of the item, the other at the origin"""
+
+
+def _pair_sets(items: tuple[Item, ...], conflict: Conflict) -> PairSets:
+    """Work out the no-fit sets of every two items; the other way round they are point-mirrored."""
+    sets: PairSets = {}
+    for i, item in enumerate(items):
+        for j in range(i, len(items)):
+            for t, own in enumerate(item.pieces):
+                for u, pieces in enumerate(items[j].pieces):
+                    found = no_fit_sets(own, pieces if j != i else (), conflict)
+                    boxes = merged(found.boxes)
+                    sets[i, t, j, u] = boxes, Slanted.of(found.outlines)
+                    mirrored = [-outline for outline in found.outlines]
+                    sets[j, u, i, t] = -boxes[:, [2, 3, 0, 1]], Slanted.of(mirrored)
+    return sets
 
 
 def merged(boxes: Array) -> Array:

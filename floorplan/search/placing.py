@@ -22,7 +22,7 @@ CYCLE = 250
 LONGEST = 1000
 """Rounds of the longest cooling."""
 
-HOT, COLD = 0.32, 0.032
+HOT, COLD = 0.24, 0.024
 """Temperatures at the beginning and the end of a cooling, as shares of the cost per item."""
 
 
@@ -163,7 +163,7 @@ class _Run:
             self.on_progress(Progress(budget.tried, budget.effort, self.cost, budget.elapsed))
 
     def anneal(self) -> None:
-        """Cool again and again, by turns from the best state and from a fresh one."""
+        """Cool again and again, by turns from a fresh state and from the best one."""
         mover, rounds, cycle = self.mover, float(CYCLE), 0
         # Exchanges are quick but change little, so where there are many, rounds are many too.
         more = 1 / (1 - exchange_share(mover))

@@ -1,0 +1,238 @@
+"""Placement search beside general optimisers: eight machines with zones, departments, and QAP.
+
+Every method gets the same seconds on the same problem in the same run. The sampled methods see
+poses as numbers and pay for overlap; the constraint solver works on whole inches.
+"""
+
+import importlib.util
+import time
+
+import numpy as np
+from benchmarks.run import row
+from benchmarks.trips import assignment, departments, eight_machines, load
+from scipy.optimize import differential_evolution
+
+from floorplan.search.clashes import violations
+from floorplan.search.placing import search
+from floorplan.search.problem import State
+
+UNLIMITED = 10**9
+
+
+def run(seconds=20.0, seeds=5, others=True, quadratic=True):
+    """Return the rows; `others` adds the general optimisers, `quadratic` the assignment cases."""
+    numbers = range(1, int(seeds) + 1)
+    rows = [*_machines(seconds, numbers), *_departments(seconds, numbers)]
+    if others:
+        rows += _sampled(seconds, numbers)
+    if quadratic:
+        rows += _quadratic(seconds, numbers)
+    return {"name": "placement", "rows": rows}
+
+
+def searched(problem, objective, seed, seconds):
+    """Return the outcome, after checking straight from the pieces that nothing overlaps."""
+    outcome = search(problem, objective, seed=seed, effort=UNLIMITED, seconds=seconds)
+    assert outcome.feasible
+    assert not violations(problem, outcome.best)
+    return outcome
+
+
+def _machines(seconds, seeds):
+    problem, objective = eight_machines()
+    outcomes = [searched(problem, objective, seed, seconds) for seed in seeds]
+    reached = [
+        next((when for when, cost in outcome.trace if cost <= 7700 + 1e-6), None)
+        for outcome in outcomes
+    ]
+    values = [outcome.cost for outcome in outcomes]
+    return [
+        row("eight machines", "exact re-insertion", seeds, seconds, values),
+        row("eight machines: s until 7700", "exact re-insertion", seeds, seconds, reached),
+    ]
+
+
+def _departments(seconds, seeds):
+    rows = []
+    for name in ("P6", "D6", "D8"):
+        problem, objective = departments(name)
+        best = load(f"flp_{name}")["best_found"]["cost"]
+        costs = [searched(problem, objective, seed, seconds).cost for seed in seeds]
+        gaps = [100 * (cost / best - 1) for cost in costs]
+        rows.append(row(f"{name}: % above listed", "exact re-insertion", seeds, seconds, gaps))
+    return rows
+
+
+def _quadratic(seconds, seeds):
+    rows = []
+    for name in ("nug12", "nug15", "nug20", "nug25", "nug30"):
+        problem, objective, _ = assignment(name)
+        optimum = load(f"qap_{name}")["optimum"]
+        costs = [searched(problem, objective, seed, seconds).cost for seed in seeds]
+        gaps = [100 * (cost / optimum - 1) for cost in costs]
+        rows.append(row(f"{name}: % above optimum", "exact re-insertion", seeds, seconds, gaps))
+    return rows
+
+
+class Penalised:
+    """The eight machines as a function of 3 numbers a machine, overlap paid for by its area."""
+
+    def __init__(self, seconds):
+        self.problem, self.objective = eight_machines()
+        self.deadline = time.perf_counter() + seconds
+        self.best = None
+        items = self.problem.items
+        self.width, self.depth = self.problem.bounds[2:]
+        self.boxes = np.array([[[p.bounds for p in turn] for turn in i.pieces] for i in items])
+
+    @property
+    def late(self):
+        """Whether the seconds are over."""
+        return time.perf_counter() > self.deadline
+
+    def state(self, unit):
+        """Return the state for numbers in 0 ... 1: turn, x and y of each machine."""
+        turn, x, y = np.clip(unit, 0, 1 - 1e-12).reshape(3, -1)
+        turn = (4 * turn).astype(int)
+        every = np.arange(len(turn))
+        low = self.boxes[every, turn, :, :2].min(axis=1)
+        high = self.boxes[every, turn, :, 2:].max(axis=1)
+        room = np.array([self.width, self.depth]) - (high - low)
+        xy = np.column_stack([x, y]) * room - low
+        return State(turn, xy, np.ones(len(turn), dtype=bool))
+
+    def __call__(self, unit):
+        """Cost plus a price for overlap; remembers the best without overlap."""
+        state = self.state(unit)
+        placed = self.boxes[np.arange(len(state.turn)), state.turn]
+        placed = placed + np.tile(state.xy, 2)[:, None, :]
+        body, every = placed[:, None, 0], placed.reshape(1, -1, 4)
+        across = np.minimum(body[..., 2], every[..., 2]) - np.maximum(body[..., 0], every[..., 0])
+        up = np.minimum(body[..., 3], every[..., 3]) - np.maximum(body[..., 1], every[..., 1])
+        area = np.clip(across, 0, None) * np.clip(up, 0, None)
+        own = np.arange(len(body)).repeat(2)[None, :] == np.arange(len(body))[:, None]
+        overlap = float(area[~own].sum())
+        cost = self.objective.total(state)
+        if overlap < 1e-9 and (self.best is None or cost < self.best):
+            self.best = cost
+        return cost + 2e4 * overlap + (2e3 if overlap > 1e-9 else 0)
+
+
+def _sampled(seconds, seeds):
+    methods = {"differential evolution (scipy)": _differential_evolution}
+    if importlib.util.find_spec("cma"):
+        methods["CMA-ES with restarts (cma)"] = _cma
+    if importlib.util.find_spec("ortools"):
+        methods["constraint solver (ortools)"] = _constraint_solver
+    rows = []
+    for name, method in methods.items():
+        values = [method(seed, seconds) for seed in seeds]
+        rows.append(row("eight machines", name, seeds, seconds, values))
+    return rows
+
+
+def _differential_evolution(seed, seconds):
+    cost = Penalised(seconds)
+    size = 3 * len(cost.problem.items)
+    round_ = 0
+    while not cost.late:
+        differential_evolution(
+            cost,
+            [(0, 1)] * size,
+            seed=1000 * seed + round_,
+            popsize=8,
+            maxiter=10**6,
+            tol=1e-6,
+            polish=False,
+            callback=lambda *_, **__: cost.late,
+        )
+        round_ += 1
+    return cost.best
+
+
+def _cma(seed, seconds):
+    import cma
+
+    cost = Penalised(seconds)
+    size = 3 * len(cost.problem.items)
+    round_ = 0
+    while not cost.late:
+        dice = np.random.default_rng(1000 * seed + round_)
+        options = {"bounds": [0, 1], "seed": 1000 * seed + round_ + 1, "verbose": -9}
+        strategy = cma.CMAEvolutionStrategy(dice.random(size), 0.3, options)
+        while not strategy.stop() and not cost.late:
+            asked = strategy.ask()
+            strategy.tell(asked, [cost(np.array(unit)) for unit in asked])
+        round_ += 1
+    return cost.best
+
+
+def _constraint_solver(seed, seconds):
+    """All bodies and zones as optional intervals on whole inches, one worker."""
+    from ortools.sat.python import cp_model
+
+    data = load("placement_8_machines")
+    width, depth = data["room"]
+    model, service, bodies, zones = cp_model.CpModel(), [], [], []
+    for k, machine in enumerate(data["machines"]):
+        chosen = [model.new_bool_var(f"{k} {turn}") for turn in range(4)]
+        model.add_exactly_one(chosen)
+        # Twice the coordinates of the middle of the zone, so that they are whole numbers.
+        middle = [model.new_int_var(0, 2 * side, "") for side in (width, depth)]
+        service.append(middle)
+        own_bodies, own_zones = [], []
+        for turn, on in enumerate(chosen):
+            size, body, zone = _plan(machine, turn)
+            corner = [
+                model.new_int_var(0, room - side, "")
+                for room, side in zip((width, depth), size, strict=True)
+            ]
+            for axis in (0, 1):
+                centre = 2 * corner[axis] + zone[axis] + zone[axis + 2]
+                model.add(middle[axis] == centre).only_enforce_if(on)
+            own_bodies.append(_rectangle(model, corner, body, on))
+            own_zones.append(_rectangle(model, corner, zone, on))
+        bodies.append(own_bodies)
+        zones.append(own_zones)
+    flat = [rectangle for own in bodies for rectangle in own]
+    model.add_no_overlap_2d(*map(list, zip(*flat, strict=True)))
+    for a, own in enumerate(bodies):
+        for b, others in enumerate(zones):
+            if a != b:
+                for one in own:
+                    for other in others:
+                        model.add_no_overlap_2d([one[0], other[0]], [one[1], other[1]])
+    names = [machine["id"] for machine in data["machines"]]
+    cost = []
+    for trip in data["trips"]:
+        a, b = service[names.index(trip["a"])], service[names.index(trip["b"])]
+        for axis in (0, 1):
+            gap = model.new_int_var(0, 2 * max(width, depth), "")
+            model.add_abs_equality(gap, a[axis] - b[axis])
+            cost.append(trip["weight"] * gap)
+    model.minimize(sum(cost))
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed
+    status = solver.solve(model)
+    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    return solver.objective_value / 2 if found else None
+
+
+def _rectangle(model, corner, plan, on):
+    x0, y0, x1, y1 = plan
+    across = model.new_optional_fixed_size_interval_var(corner[0] + x0, x1 - x0, on, "")
+    up = model.new_optional_fixed_size_interval_var(corner[1] + y0, y1 - y0, on, "")
+    return across, up
+
+
+def _plan(machine, turn):
+    """Outer size, body and zone of a machine at a quarter turn, from its lower left corner."""
+    w, d, zone = machine["w"], machine["d"], machine["zone"]
+    return {
+        0: ((w, d + zone), (0, zone, w, zone + d), (0, 0, w, zone)),
+        1: ((d + zone, w), (0, 0, d, w), (d, 0, d + zone, w)),
+        2: ((w, d + zone), (0, 0, w, d), (0, d, w, d + zone)),
+        3: ((d + zone, w), (zone, 0, zone + d, w), (0, 0, zone, w)),
+    }[turn]
