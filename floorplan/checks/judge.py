@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from floorplan.checks import (
     break_down,
+    carrying,
     feeding,
     keep_clears,
     links,
@@ -29,6 +30,7 @@ CHECKS: tuple[tuple[str, Check], ...] = (
     (zones.CHECK, zones.check),
     (openings.CHECK, openings.check),
     (feeding.CHECK, feeding.check),
+    (carrying.CHECK, carrying.check),
     (links.CHECK, links.check),
     (way_out.CHECK, way_out.check),
     (walking.CHECK, walking.check),

@@ -410,7 +410,7 @@ class BreakDown:
     line: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Carry:
     """A sheet, a box or a thing carried from one place to another."""
 

@@ -1,0 +1,152 @@
+"""What a carried piece moves among: the open ground, and the solids at its heights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+
+from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import unary_union
+
+from floorplan.checks.finding import amount
+from floorplan.motion.carry import CarrySpace
+from floorplan.shop import building
+from floorplan.shop.carrying import Load, Stand
+from floorplan.shop.model import AT_REST, Carry, Door, Shop
+from floorplan.shop.scene import Element, Scene
+from floorplan.units import TOLERANCE
+
+APRON = 0.6
+"""Ground looked at beside and beyond the longest way a piece turned before a door reaches [m]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """Workspace and obstacles of one carry, with some doors open."""
+
+    doors: tuple[str, ...]
+    """The doors that stand open."""
+    space: CarrySpace
+    obstacles: tuple[Element, ...]
+    """In the order in which the space counts them."""
+    edges: tuple[Element, ...]
+    """Walls with the open doorways left out: what limits the workspace."""
+    closed: tuple[str, ...]
+    """Open doors that are too low or whose sill is too high, in words."""
+
+    def names(self, indices: tuple[int, ...]) -> tuple[str, ...]:
+        """Owners of obstacles by their numbers, `the walls` for the outside of the workspace."""
+        names = [self.obstacles[i].owner if i >= 0 else "the walls" for i in indices]
+        return tuple(dict.fromkeys(names))
+
+
+def open_at_once(
+    scene: Scene, carry: Carry, ends: tuple[Stand, Stand]
+) -> tuple[tuple[str, ...], ...]:
+    """Sets of doors to try.
+
+    A way that begins or ends at a door uses that door, besides those the task opens.  Any other
+    way is tried with the doors it needs, then with all, because a carrier opens them.
+    """
+    shop = scene.shop
+    opened = set(scene.open_doors(carry.task)) if carry.task is not None else set()
+    every = tuple(door.name for door in shop.doors)
+    named = set(every) & {carry.start, carry.goal}
+    if named:
+        return (tuple(name for name in every if name in named | opened),)
+    floor = scene.floor
+    if any(not floor.intersects(Point(s.x, s.y)) for s in ends):
+        opened |= {door.name for door in shop.doors if door.leads_to == "outside"}
+    needed = tuple(name for name in every if name in opened)
+    return (needed,) if needed == every else (needed, every)
+
+
+def surroundings(
+    scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand], doors: tuple[str, ...]
+) -> Surroundings:
+    """The ground and the solids for a piece, with these doors open."""
+    shop = scene.shop
+    opened = [door for door in shop.doors if door.name in doors]
+    rolls = carry.how == "on cart"
+    too_low = {door.name: _closed_by(shop, door, load, rolls=rolls) for door in opened}
+    elements = [
+        *_solids(scene, carry, load, ends),
+        *(leaf for door in opened for leaf in _leaf(shop, door, load)),
+        *(_stopper(shop, door) for door in opened if too_low[door.name]),
+    ]
+    reach = hypot(load.length.value, load.width.value) + APRON
+    ground = _ground(shop, opened, {carry.start, carry.goal}, reach)
+    edges = tuple(
+        Element(piece.wall, "body", "solid", piece.volume, building=True)
+        for piece in building.opened_walls(shop, doors)
+        if piece.volume.bottom.value < TOLERANCE
+    )
+    space = CarrySpace(ground, [element.volume.polygon for element in elements])
+    closed = tuple(words for words in too_low.values() if words)
+    return Surroundings(doors, space, tuple(elements), edges, closed)
+
+
+def _solids(scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand]) -> list[Element]:
+    """What is there in the task at the heights of the piece or of the people."""
+    task = carry.task or AT_REST
+    resting = {s.resting_on for s in ends if s.resting_on} if carry.how == "flat" else set()
+    kept = []
+    for element in scene.elements:
+        keep = element.nature == "keep-clear" and element.even_while_working
+        solid = element.nature == "solid" and element.presence.during(task)
+        if not (keep or solid) or element.owner == carry.thing or element.name == "open leaf":
+            continue
+        if element.owner in resting and element.name != "body" and not element.blocks_feed:
+            continue  # a fence is moved or passed over when a sheet is laid on the table
+        if any(element.volume.in_band(b.bottom.value, b.top.value) for b in load.bands):
+            kept.append(element)
+    return kept
+
+
+def _leaf(shop: Shop, door: Door, load: Load) -> list[Element]:
+    """The leaf of an open door where it hangs, if it reaches into the heights of the piece."""
+    leaf = building.open_leaf(shop, door)
+    if leaf is None or not any(leaf.in_band(b.bottom.value, b.top.value) for b in load.bands):
+        return []
+    return [Element(door.name, "open leaf", "solid", leaf, building=True, line=door.line)]
+
+
+def _closed_by(shop: Shop, door: Door, load: Load, *, rolls: bool) -> str:
+    """Why a piece cannot go through a door however it is turned in plan; empty when it can.
+
+    People stoop below a head and step over a sill; a cart does not.
+    """
+    top, bottom = load.piece.top.value, 0.0 if rolls else load.piece.bottom.value
+    if top > door.head.value + TOLERANCE:
+        over, head = amount(shop, top, "up"), amount(shop, door.head.value, "down")
+        return f"{door.name} is {head} high and the piece reaches {over}"
+    if bottom < door.sill.value - TOLERANCE:
+        low, sill = amount(shop, bottom, "down"), amount(shop, door.sill.value, "up")
+        return f"{door.name} begins {sill} above the floor and the piece is carried at {low}"
+    return ""
+
+
+def _stopper(shop: Shop, door: Door) -> Element:
+    line = building.frame(shop.room.wall(door.wall))
+    start, end = building.clear_span(line, door)
+    outline = line.box(start, end, 0.0, -shop.room.wall_thickness.value)
+    volume = building.Volume(outline, door.sill, door.head)
+    return Element(door.name, "opening", "solid", volume, building=True, line=door.line)
+
+
+def _ground(shop: Shop, opened: list[Door], ends: set[str], reach: float) -> BaseGeometry:
+    """Room, doorways, and the ground before open doors that lead outside or are an end."""
+    floor = building.floor_polygon(shop.room)
+    thick = shop.room.wall_thickness.value
+    house = floor.buffer(thick, join_style="mitre")
+    parts: list[BaseGeometry] = [floor]
+    for door in opened:
+        if door.leads_to != "outside" and door.name not in ends:
+            continue
+        line = building.frame(shop.room.wall(door.wall))
+        parts.append(building.doorway(shop, door))
+        low, high = door.start.value - reach, door.start.value + door.width.value + reach
+        field = Polygon(line.box(low, high, -thick, -(thick + reach)).points)
+        parts.append(field.difference(house))
+    return unary_union(parts)

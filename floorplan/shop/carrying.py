@@ -1,0 +1,304 @@
+"""How a piece is carried: the plan it takes, the heights it reaches, and its poses at both ends.
+
+A piece is a box.  On edge its plan is length by thickness and it is as tall as it is wide; flat
+its plan is length by width; on end its plan is width by thickness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import atan2, cos, degrees, hypot, radians, sin
+
+import numpy as np
+from shapely.geometry import Point, Polygon
+
+from floorplan.geometry.affine import ZERO, Affine, affine, greater
+from floorplan.shop import building
+from floorplan.shop.feeding import along_and_across, feed_box, feeds_of
+from floorplan.shop.model import Carry, Cutter, NamedPlace, Thing
+from floorplan.shop.scene import Scene, frame_of
+
+UPRIGHT = frozenset({"on edge", "on edge with carrier", "on cart", "by two"})
+BESIDE = 0.02
+"""A piece set down before something stands this far off it [m]."""
+_AHEAD = {"away": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Heights between which something reaches [m]."""
+
+    bottom: Affine
+    top: Affine
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A piece as it is carried: a rectangle in plan with what it takes in height."""
+
+    length: Affine
+    width: Affine
+    """Of the plan, whoever carries it included [m]."""
+    piece: Band
+    """Heights of the piece itself."""
+    people: Band | None
+    """Heights of the carriers and the cart, None when they keep within the piece's plan."""
+    beside: Affine
+    """How much of the width is the carrier's, on one side of the piece [m]."""
+
+    @property
+    def bands(self) -> tuple[Band, ...]:
+        """All heights in which something may be hit."""
+        return (self.piece,) if self.people is None else (self.piece, self.people)
+
+    @property
+    def top(self) -> Affine:
+        """Highest point [m]."""
+        return self.piece.top if self.people is None else greater(self.piece.top, self.people.top)
+
+    @property
+    def bottom(self) -> Affine:
+        """Lowest point [m]."""
+        return self.piece.bottom if self.people is None else ZERO
+
+
+def load_of(scene: Scene, carry: Carry) -> Load:
+    """The plan and the heights of a piece in its way of being carried."""
+    rules = scene.shop.rules
+    length, width, thickness = carry.length, carry.width, carry.thickness
+    low = carry.height if carry.height is not None else _usual_height(scene, carry)
+    person = Band(ZERO, affine(rules.value("person-height")))
+    deep, wide = affine(rules.value("body-depth")), affine(rules.value("body-width"))
+    flat = Band(low, low + thickness)
+    edge = Band(low, low + width)
+    if carry.how == "flat":
+        return Load(length, width, flat, None, ZERO)
+    if carry.how == "on end":
+        return Load(width, thickness, Band(low, low + length), None, ZERO)
+    if carry.how == "on cart":
+        cart = affine(rules.value("carry-cart-width"))
+        as_it_stands = carry.thing is not None
+        plan = greater(width if as_it_stands else thickness, cart)
+        lying = flat if as_it_stands else edge
+        long = greater(length, affine(rules.value("carry-cart-length")))
+        return Load(long, plan, lying, Band(ZERO, low), ZERO)
+    if carry.how == "by two":
+        level = carry.height is not None or carry.thing is not None
+        plan = greater(width if level else thickness, wide)
+        return Load(length + deep * 2, plan, flat if level else edge, person, ZERO)
+    if carry.how == "on edge with carrier":
+        return Load(length, thickness + wide, edge, person, wide)
+    return Load(length, thickness, edge, None, ZERO)
+
+
+def _usual_height(scene: Scene, carry: Carry) -> Affine:
+    """Height of the underside when nobody says: that of the surface it comes to lie on, flat."""
+    rules = scene.shop.rules
+    if carry.how == "on cart":
+        return affine(rules.value("carry-cart-deck"))
+    if carry.thing is not None:
+        return affine(rules.value("carry-lift"))
+    if carry.how == "on end":
+        return affine(rules.value("carry-lift"))
+    if carry.how != "flat":
+        return affine(rules.value("carry-edge-height"))
+    height = affine(rules.value("carry-flat-height"))
+    for name in (carry.start, carry.goal):
+        surface = _surface(scene, name)
+        if surface is not None:
+            height = greater(height, surface)
+    return height
+
+
+def _surface(scene: Scene, name: str) -> Affine | None:
+    if not scene.shop.has(name):
+        return None
+    thing = scene.shop.thing(name)
+    return thing.cutter.table if thing.cutter is not None else thing.surface
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where the middle of a piece is at one end of its way, and the direction of its long side."""
+
+    x: float
+    y: float
+    """[m]"""
+    turn: float
+    """Of the plan's long side [deg]."""
+    words: str
+    resting_on: str | None = None
+    """The thing whose own parts it lies on or in."""
+
+
+def stands(scene: Scene, carry: Carry, load: Load, *, goal: bool) -> tuple[Stand, ...]:
+    """Sensible poses for one end of a way, the first that is free being meant; may be empty."""
+    name = carry.goal if goal else carry.start
+    found = tuple(_stands(scene, carry, load, name))
+    if goal and carry.turn is not None:
+        middle = found[:1]
+        return tuple(
+            Stand(s.x, s.y, carry.turn, f"{s.words.partition(',')[0]}, as the job says")
+            for s in middle
+        )
+    return found
+
+
+def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand]:
+    shop = scene.shop
+    for place in shop.places:
+        if place.name == name:
+            yield from _at_place(place)
+            return
+    for door in shop.doors:
+        if door.name == name:
+            line = building.frame(shop.room.wall(door.wall))
+            start, end = building.clear_span(line, door)
+            out = shop.room.wall_thickness.value + load.length.value / 2 + BESIDE
+            x, y = line.at((start + end) / 2, -out)
+            turn = degrees(atan2(line.inward[1], line.inward[0]))
+            yield Stand(x.value, y.value, turn, f"outside {name}, square to the wall")
+            return
+    pose = scene.layout.pose(name)
+    if pose is None or not shop.has(name):
+        return
+    thing = shop.thing(name)
+    if carry.thing == name:
+        yield _where_it_stands(thing, scene)
+        return
+    pulled = [
+        e for e in scene.things[name]
+        if e.nature == "zone" and e.purpose == "pull-out" and not e.advised
+    ]  # fmt: skip
+    if pulled and carry.how != "flat":
+        yield _along(pulled[0].volume.polygon, f"drawn out of {name}", name)
+    elif thing.cutter is not None:
+        yield _before_machine(scene, carry, load, thing, thing.cutter)
+    elif carry.how == "flat" and thing.surface is not None:
+        yield _along(scene.things[name][0].volume.polygon, f"lying on {name}", name)
+    else:
+        yield _in_front(scene, load, thing)
+
+
+def _at_place(place: NamedPlace) -> Iterator[Stand]:
+    x, y = place.x.value, place.y.value
+    if place.turn is not None:
+        yield Stand(x, y, place.turn, f"at {place.name}, turned as the file says")
+        return
+    yield Stand(x, y, 0.0, f"at {place.name}, its long side west to east")
+    yield Stand(x, y, 90.0, f"at {place.name}, its long side south to north")
+
+
+def _where_it_stands(thing: Thing, scene: Scene) -> Stand:
+    pose = scene.layout.pose(thing.name)
+    assert pose is not None
+    frame = frame_of(thing, pose)
+    low, high = thing.body.points.min(axis=0), thing.body.points.max(axis=0)
+    x, y = frame.point(float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
+    turn = pose.turn if thing.width.value >= thing.depth.value else pose.turn + 90.0
+    return Stand(x.value, y.value, turn % 180.0, f"where {thing.name} stands", thing.name)
+
+
+def _along(area: Polygon, words: str, owner: str) -> Stand:
+    """In the middle of an area, along its long side."""
+    box = area.minimum_rotated_rectangle
+    corners = np.asarray(box.exterior.coords)[:-1]
+    sides = np.roll(corners, -1, axis=0) - corners
+    longest = sides[int(np.argmax(np.hypot(*sides.T)))]
+    turn = degrees(atan2(longest[1], longest[0])) % 180.0
+    turn = 0.0 if 180.0 - turn < 1e-9 else turn
+    middle: Point = box.centroid
+    return Stand(float(middle.x), float(middle.y), turn, words, owner)
+
+
+def _before_machine(scene: Scene, carry: Carry, load: Load, thing: Thing, cutter: Cutter) -> Stand:
+    """Lying where it is fed from; upright or fed by nobody, before the table and along the feed."""
+    pose = scene.layout.pose(thing.name)
+    assert pose is not None
+    frame = frame_of(thing, pose)
+    ahead = _AHEAD[cutter.feed]
+    way = frame.heading(*ahead)
+    feed_turn = degrees(atan2(way[1], way[0]))
+    asked = [feed for _, feed in feeds_of(scene.shop, thing)]
+    feed = next((f for f in asked if f.stock == carry.piece), None)
+    if carry.how == "flat" and feed is not None:
+        along, across = along_and_across(feed)
+        left, right = (
+            (feed.offset - across, feed.offset)
+            if feed.guide == "right"
+            else (-feed.offset, across - feed.offset)
+        )
+        area = frame.place(feed_box(cutter, -(cutter.front + along), -cutter.front, left, right))
+        x, y = area.points.mean(axis=0)
+        turn = feed_turn if feed.cut == "rip" else feed_turn + 90.0
+        words = f"lying on {thing.name} before its cutter"
+        return Stand(float(x), float(y), turn % 180.0, words, thing.name)
+    back_off = _own_front(scene, thing, load, way) - BESIDE - load.length.value / 2
+    blade_x, blade_y = frame.point(cutter.x, cutter.y)
+    x, y = blade_x.value + back_off * way[0], blade_y.value + back_off * way[1]
+    return Stand(x, y, feed_turn % 180.0, f"before the table of {thing.name}")
+
+
+def _own_front(scene: Scene, thing: Thing, load: Load, way: tuple[float, float]) -> float:
+    """How far against the feed a machine reaches at the heights of a load, from its blade [m]."""
+    pose, cutter = scene.layout.pose(thing.name), thing.cutter
+    assert pose is not None
+    assert cutter is not None
+    x, y = frame_of(thing, pose).point(cutter.x, cutter.y)
+    blade = np.array([x.value, y.value])
+    reach = [table_span(thing, cutter)[0].value]
+    for element in scene.things[thing.name]:
+        volume = element.volume
+        if element.nature == "solid" and any(
+            volume.in_band(b.bottom.value, b.top.value) for b in load.bands
+        ):
+            reach.append(float(((volume.outline.points - blade) @ np.array(way)).min()))
+    return min(reach)
+
+
+def table_span(thing: Thing, cutter: Cutter) -> tuple[Affine, Affine]:
+    """Front and rear edge of a machine's table along the feed, from its blade [m]."""
+    if cutter.feed == "away":
+        return cutter.table_front - cutter.y, cutter.table_back - cutter.y
+    if cutter.feed == "left":
+        return cutter.x - thing.body.highest(0), cutter.x - thing.body.lowest(0)
+    return thing.body.lowest(0) - cutter.x, thing.body.highest(0) - cutter.x
+
+
+def _in_front(scene: Scene, load: Load, thing: Thing) -> Stand:
+    pose = scene.layout.pose(thing.name)
+    assert pose is not None
+    off = thing.depth.value + BESIDE + load.width.value / 2
+    x, y = frame_of(thing, pose).point(thing.width.value / 2, -off)
+    return Stand(x.value, y.value, pose.turn % 180.0, f"in front of {thing.name}")
+
+
+def beside_carrier(stand: Stand, load: Load, side: float) -> Stand:
+    """The middle of piece and carrier together, the carrier on the left (1) or right (-1)."""
+    shift = side * load.beside.value / 2
+    angle = radians(stand.turn)
+    hand = "left" if side > 0 else "right"
+    return Stand(
+        stand.x - shift * sin(angle), stand.y + shift * cos(angle), stand.turn,
+        f"{stand.words}, the carrier on its {hand}", stand.resting_on,
+    )  # fmt: skip
+
+
+def height_on_the_turn(length: float, width: float) -> float:
+    """Height that a rectangle takes while it is turned upright in its own plane [m].
+
+    Turned by t it is `length` sin t + `width` cos t tall, which peaks at the diagonal.
+    """
+    return hypot(length, width)
+
+
+def lean_to_pass(length: float, opening: float) -> tuple[float, float] | None:
+    """Lean from the floor [deg] at which a thin sheet on end passes below a height; its run [m].
+
+    None when it passes upright.
+    """
+    if length <= opening:
+        return None
+    angle = float(np.arcsin(opening / length))
+    return degrees(angle), length * cos(angle)
