@@ -173,8 +173,9 @@ def feasible_positions(
 ) -> Array:
     """(k, 2) feasible reference points [m] of an item at one turn, all other placed items staying.
 
-    These are the corners of its free region, and the points where guide lines meet its edges or
-    each other.
+    These are the outward corners of its free region, and the points where guide lines meet its
+    edges or each other. Where the region bends inwards no cost is least, so such corners may be
+    left out.
     """
     empty = NO_GUIDES
     every = [guides if t == turn else empty for t in range(len(problem.items[item].turns))]
