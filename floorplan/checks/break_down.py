@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Answer, Finding, Measure, finding
 from floorplan.checks.obstruction import obstacles, walls_about
-from floorplan.geometry.affine import Affine, Outline
+from floorplan.checks.squeeze import Limit, best_room
+from floorplan.geometry.affine import Affine, Array, Outline
 from floorplan.geometry.pieces import Piece
 from floorplan.geometry.pieces import box as box_piece
 from floorplan.geometry.volume import Volume
@@ -19,7 +21,7 @@ from floorplan.shop.scene import Element, Scene
 
 CHECK = "break-down"
 RULE = "break-down-room"
-STEP = 0.0005
+STEP = 5e-6
 """The room found on the floor is exact to this [m]."""
 
 
@@ -43,17 +45,22 @@ def _over_bench(scene: Scene, wanted: BreakDown, stock: Stock) -> Iterator[Findi
     """The sheet lies on the middle of the thing, its long side along the thing's long side."""
     if wanted.over not in scene.things:
         return
-    body = scene.things[wanted.over][0].volume
-    sheet = _sheet_over(body.outline, stock)
     task = wanted.task or AT_REST
-    tall = Affine(scene.shop.rules.value("person-height"))
-    around = Volume(sheet, Affine(0.0), tall)
+    body = next(
+        e for e in scene.things[wanted.over] if e.name == "body" and e.nature == "solid"
+    ).volume
+    around = _around(scene, _sheet_over(body.outline, stock))
     rivals = [e for e in scene.solids(task) if e.owner != wanted.over]
-    found = obstacles(around, [*rivals, *walls_about(scene, around, None)])[0]
+    found = obstacles(scene, around, [*rivals, *walls_about(scene, around, task)])[0]
     yield _finding(
         scene, wanted, found.gap.distance, (wanted.over, found.name), around.polygon,
         f"over {wanted.over}", found.label,
     )  # fmt: skip
+
+
+def _around(scene: Scene, outline: Outline) -> Volume:
+    """The room in which one walks round a sheet."""
+    return Volume(outline, Affine(0.0), Affine(scene.shop.rules.value("person-height")))
 
 
 def _sheet_over(outline: Outline, stock: Stock) -> Outline:
@@ -87,10 +94,31 @@ def _on_floor(scene: Scene, wanted: BreakDown, stock: Stock) -> Iterator[Finding
         )  # fmt: skip
         return
     room, place = best
-    around = Volume(Outline(np.asarray(place.exterior.coords)[:-1], {}), Affine(0.0), Affine(2.0))
-    found = obstacles(around, [*solids, *walls_about(scene, around, None)])[0]
-    margin = Affine(room, found.gap.distance.terms)
-    yield _finding(scene, wanted, margin, ("floor", found.name), place, "on the floor", found.label)
+    around = _around(scene, Outline(np.asarray(place.exterior.coords)[:-1], {}))
+    rivals = [*solids, *walls_about(scene, around)]
+    names, limits = [], []
+    for rival in rivals:
+        apart = scene.gap(around, rival.volume)
+        if apart.by_height or apart.distance.value > room + _TOUCHED:
+            continue
+        names.append(rival.label)
+        limits.append(Limit(apart.distance, _away(apart.place)))
+    spread = best_room(limits, room) if limits else None
+    margin = Affine(room, spread.room.terms if spread is not None else {})
+    label = " and ".join(dict.fromkeys(names))
+    yield _finding(scene, wanted, margin, ("floor", *names), place, "on the floor", label)
+
+
+_TOUCHED = 2 * STEP
+"""What is so little farther off than the room found limits it too [m]."""
+
+
+def _away(place: BaseGeometry) -> Array:
+    """Unit direction of the shortest line, from what limits a sheet to the sheet."""
+    ends = np.asarray(place.coords) if isinstance(place, LineString) else np.zeros((2, 2))
+    step = ends[0] - ends[-1]
+    length = float(np.hypot(*step))
+    return step / length if length > 0 else np.zeros(2)
 
 
 def _most_room(
@@ -98,27 +126,21 @@ def _most_room(
 ) -> tuple[float, Polygon] | None:
     """Bisects the room all round that a flat sheet can have somewhere on the floor."""
     pieces = [Piece(p, 0.0, 1.0, 0) for e in solids for p in e.volume.pieces]
-    walls = walls_about(
-        scene, Volume(Outline(np.zeros((1, 2)), {}), Affine(0.0), Affine(1.0)), None
-    )
-    pieces += [Piece(p, 0.0, 1.0, 0) for wall in walls for p in wall.volume.pieces]
+    shut = Volume(Outline(np.zeros((1, 2)), {}), Affine(0.0), Affine(1.0))
+    pieces += [
+        Piece(p, 0.0, 1.0, 0) for wall in walls_about(scene, shut) for p in wall.volume.pieces
+    ]
     conflict = np.ones((1, 1), dtype=np.bool_)
     limits = box(*scene.floor.bounds)
 
     def spot(room: float) -> Polygon | None:
-        for long, wide in (
-            (stock.length.value, stock.width.value),
-            (stock.width.value, stock.length.value),
-        ):
-            half = (long / 2 + room, wide / 2 + room)
-            sheet = box_piece(-half[0], -half[1], half[0], half[1], bottom=0.0, top=1.0)
-            inside = limits.buffer(0)
-            region = free_region([sheet], pieces, conflict, limits=inside)
-            found = roomiest(region)
+        long, wide = stock.length.value, stock.width.value
+        for x, y in ((long, wide), (wide, long)):
+            around = (x / 2 + room, y / 2 + room)
+            sheet = box_piece(-around[0], -around[1], *around, bottom=0.0, top=1.0)
+            found = roomiest(free_region([sheet], pieces, conflict, limits=limits))
             if found is not None:
-                return box(
-                    found.x - long / 2, found.y - wide / 2, found.x + long / 2, found.y + wide / 2
-                )
+                return box(found.x - x / 2, found.y - y / 2, found.x + x / 2, found.y + y / 2)
         return None
 
     low, high = 0.0, most

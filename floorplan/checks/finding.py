@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
@@ -12,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from floorplan.geometry.affine import Affine
 from floorplan.rules.book import Rule, citation
 from floorplan.shop.model import Shop
-from floorplan.units import TOLERANCE, at_least, have_and_need
+from floorplan.units import TOLERANCE, Rounding, at_least, format_length, have_and_need
 
 Verdict = Literal["passes", "fails", "unsure"]
 FindingKind = Literal["required", "advised"]
@@ -107,7 +108,7 @@ def finding(
 ) -> Finding:
     """A finding whose verdict, error and assumed sizes follow from its margin.
 
-    `message` may hold `{have}`, `{need}`, `{short}`: lengths rounded so that a "have" never looks
+    `message` may hold `{have}`, `{need}`, `{spare}`: lengths rounded so that a "have" never looks
     larger than it is.  `needed` and `margin` are in `unit`; `at_most` turns the measured value to
     the other side of the needed one.
     """
@@ -155,29 +156,37 @@ def _worded(
     at_most: bool,
 ) -> str:
     measured, needed = numbers
-    if unit == "m":
-        # what is there must not look better than it is: smaller for "at least", larger for "at most"
-        if at_most:
-            need, have = have_and_need(needed, measured, shop.system)
-        else:
-            have, need = have_and_need(measured, needed, shop.system)
-        spare = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
-        off = amount(shop, error, rounding="up")
-    else:
-        have, need = f"{measured:.1f}°", f"{needed:.1f}°"
-        spare, off = f"{abs(margin):.1f}°", f"{error:.1f}°"
-    text = message.format(have=have, need=need, spare=spare)
-    if verdict == "unsure" and error > 0:
+    words: dict[str, str] = {}
+    if unit != "m":
+        words = {
+            "have": f"{measured:.1f}°",
+            "need": f"{needed:.1f}°",
+            "spare": f"{abs(margin):.1f}°",
+        }
+    elif "{have}" in message or "{need}" in message:
+        # what is there must not look better than it is: less for "at least", more for "at most"
+        first, last = _two_lengths(*((needed, measured) if at_most else numbers), shop.system)
+        words = {"have": last, "need": first} if at_most else {"have": first, "need": last}
+    close = verdict == "unsure" and error > 0
+    if unit == "m" and (close or "{spare}" in message):
+        words["spare"] = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
+    text = message.format(**words)
+    if close:
         drawn = "passes" if margin >= 0 else "fails"
-        text += f"; too close to call: as drawn it {drawn} by {spare}, the tape allows ± {off}"
+        off = amount(shop, error, rounding="up") if unit == "m" else f"{error:.1f}°"
+        text += (
+            f"; too close to call: as drawn it {drawn} by {words['spare']}, the tape allows ± {off}"
+        )
     return text
 
 
-def amount(shop: Shop, metres: float, rounding: str = "nearest") -> str:
-    """A length in the user's system [m]."""
-    from floorplan.units import format_length
+_two_lengths = lru_cache(maxsize=4096)(have_and_need)
+_one_length = lru_cache(maxsize=4096)(format_length)
 
-    return format_length(metres, shop.system, rounding=rounding)  # type: ignore[arg-type]
+
+def amount(shop: Shop, metres: float, rounding: Rounding = "nearest") -> str:
+    """A length in the user's system [m]."""
+    return _one_length(metres, shop.system, rounding=rounding)
 
 
 SEVERITY: dict[tuple[str, str], int] = {

@@ -10,9 +10,11 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+from floorplan.geometry.volume import Volume
 from floorplan.shop import building
 from floorplan.shop.model import Door, Shop, Task
 from floorplan.shop.scene import Element, Scene
+from floorplan.units import TOLERANCE
 
 APRON = 1.5
 """How much ground outside a door is looked at [m]."""
@@ -25,23 +27,29 @@ def ways_out(shop: Shop) -> tuple[Door, ...]:
     return tuple(door for door in shop.doors if door.leads_to == "outside")
 
 
-def apron(shop: Shop, door: Door) -> Polygon:
-    """The ground before a door on its outer side."""
+def apron(shop: Shop, door: Door) -> Polygon | MultiPolygon:
+    """The ground before a door on its outer side, as far as the walls leave it."""
     line = building.frame(shop.room.wall(door.wall))
     thick = shop.room.wall_thickness.value
     end = door.start + door.width
-    return Polygon(
-        line.box(door.start - APRON, end + APRON, -thick, -(thick + APRON)).points
-    ).difference(building.floor_polygon(shop.room))
+    box = line.box(door.start - APRON, end + APRON, -thick, -(thick + APRON))
+    built = building.floor_polygon(shop.room).buffer(thick, join_style="mitre")
+    return Polygon(box.points).difference(built)
 
 
 @lru_cache(maxsize=16)
 def open_ground(shop: Shop) -> Polygon | MultiPolygon:
-    """Room, doorways at their clear width, and the ground outside every door."""
+    """Room, doorways at their clear width, and the ground outside every door that leads there.
+
+    A doorway into the house ends within the wall: nobody gets out that way.
+    """
+    short = -min(0.01, shop.room.wall_thickness.value / 4)
     parts: list[BaseGeometry] = [building.floor_polygon(shop.room)]
     for door in shop.doors:
-        parts.append(building.doorway(shop, door))
-        parts.append(apron(shop, door))
+        outside = door.leads_to == "outside"
+        parts.append(building.doorway(shop, door, reach=TOLERANCE if outside else short))
+        if outside:
+            parts.append(apron(shop, door))
     return unary_union(parts)
 
 
@@ -61,9 +69,10 @@ def goal(shop: Shop) -> BaseGeometry:
     return unary_union(out)
 
 
-def walker_obstacles(scene: Scene, task: str, tall: float) -> tuple[Element, ...]:
-    """Solids that reach into the band of a walking person [m]."""
-    return tuple(e for e in scene.solids(task) if e.volume.in_band(0.0, tall))
+def walker_obstacles(scene: Scene, *tasks: str) -> tuple[Element, ...]:
+    """Solids that reach into the band of a walking person in a task, or tasks at one time."""
+    tall = scene.shop.rules.value("way-out-height")
+    return tuple(e for e in scene.solids(*tasks) if e.volume.in_band(0.0, tall))
 
 
 def free_floor(scene: Scene, obstacles: Iterable[Element]) -> Polygon | MultiPolygon:
@@ -87,15 +96,22 @@ class Standing:
     """A place where somebody stands while a task is done."""
 
     owner: str
+    name: str
     task: str
-    area: Polygon
+    volume: Volume
     line: int
+
+    def within(self, floor: Polygon) -> Polygon | MultiPolygon:
+        """As much of it as lies in the room; nobody stands in a wall or in a doorway."""
+        inside = self.volume.polygon.intersection(floor)
+        parts = [p for p in getattr(inside, "geoms", [inside]) if isinstance(p, Polygon)]
+        return MultiPolygon(parts) if len(parts) != 1 else parts[0]
 
 
 def standing_places(scene: Scene, task: Task) -> tuple[Standing, ...]:
     """Every standing place of a task, the place from which a piece is pushed included."""
     return tuple(
-        Standing(e.owner, task.name, e.volume.polygon, e.line)
+        Standing(e.owner, e.name, task.name, e.volume, e.line)
         for e in scene.of("zone")
         if e.purpose in ("stand", "push")
         and e.presence.only is not None

@@ -8,9 +8,10 @@ import numpy as np
 from shapely.geometry import LineString, Point
 
 from floorplan.checks.finding import Answer, Finding, finding
-from floorplan.geometry.affine import Affine, Outline
+from floorplan.geometry.affine import Affine, Outline, smaller
+from floorplan.geometry.volume import gap
 from floorplan.shop.feeding import feeds_of, lane
-from floorplan.shop.model import Cutter, OutfeedLink, Thing
+from floorplan.shop.model import Cutter, Feed, OutfeedLink, Thing
 from floorplan.shop.scene import Frame, Scene, frame_of
 
 CHECK = "links"
@@ -47,15 +48,16 @@ def _outfeed(scene: Scene, bench: Thing, link: OutfeedLink) -> Iterator[Finding]
         [frame_point(frame, cutter), tuple(np.array(frame_point(frame, cutter)) + along * 1.0)]
     )
     gap = near - edge
+    begins = f"{bench.name} begins {{have}} behind the table of {machine.name}"
     yield _limit(
         scene, bench, machine, link, gap - link.gap_least, link.gap_least,
         "outfeed-gap-most", where,
-        f"{bench.name} begins {{have}} behind the table of {machine.name}, at least {{need}} wanted",
+        f"{begins}, at least {{need}} wanted",
     )  # fmt: skip
     yield _limit(
         scene, bench, machine, link, link.gap_most - gap, link.gap_most,
         "outfeed-gap-most", where,
-        f"{bench.name} begins {{have}} behind the table of {machine.name}, at most {{need}} allowed",
+        f"{begins}, at most {{need}} allowed",
         at_most=True,
     )  # fmt: skip
     spindle = _along(frame.point(cutter.x, cutter.y), along)
@@ -133,7 +135,7 @@ def _beside(
     top: Outline,
     where: LineString,
 ) -> Iterator[Finding]:
-    """The blade's line must run onto the surface, and half of the piece's width with it."""
+    """The middle of every piece must run onto the surface."""
     feeds = feeds_of(scene.shop, machine)
     along = _FEED[cutter.feed]
     right = np.array(frame.heading(along[1], -along[0]))
@@ -141,10 +143,8 @@ def _beside(
     low, high = _extremes(top, right)
     if not feeds:
         return
-    left_edge, right_edge = lane(feeds[0][1])
-    middle = blade + (left_edge + right_edge) / 2
     # the middle of the piece carries its weight: it must come to lie on the surface
-    inner = middle - low if (middle - low).value < (high - middle).value else high - middle
+    inner = min((_inside(blade, low, high, feed) for _, feed in feeds), key=lambda m: m.value)
     yield _limit(
         scene, bench, machine, link, inner, Affine(0.0), "outfeed-cover", where,
         f"the middle of the piece from {machine.name} comes to lie {{spare}} inside the edge of "
@@ -152,6 +152,13 @@ def _beside(
         if inner.value >= 0
         else f"the middle of the piece from {machine.name} passes {{spare}} beside {bench.name}",
     )  # fmt: skip
+
+
+def _inside(blade: Affine, low: Affine, high: Affine, feed: Feed) -> Affine:
+    """How far inside the edges of a surface the middle of a piece comes to lie [m]."""
+    left, right = lane(feed)
+    middle = blade + (left + right) / 2
+    return smaller(middle - low, high - middle)
 
 
 def _limit(
@@ -201,10 +208,9 @@ def _within(scene: Scene, thing: Thing, target: str, most: Affine, line: int) ->
         distance = Affine(far, terms.terms)
         where: object = LineString([(x.value, y.value), (spot.x, spot.y)])
     elif target in scene.things:
-        from floorplan.geometry.volume import plan_gap
-
-        found, where = plan_gap(here, scene.things[target][0].volume)
-        distance = found if found.value > 0 else Affine(0.0, found.terms)
+        found = gap(here, scene.things[target][0].volume)
+        reach_to, where = found.plan[0], found.place
+        distance = reach_to if reach_to.value > 0 else Affine(0.0)
     else:
         return
     yield finding(

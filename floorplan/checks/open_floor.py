@@ -14,6 +14,6 @@ CHECK = "open-floor"
 
 def check(scene: Scene) -> Answer:
     """Floor of the room less everything that a walker would meet."""
-    solids = walker_obstacles(scene, AT_REST, scene.shop.rules.value("person-height"))
+    solids = walker_obstacles(scene, AT_REST)
     standing = unary_union([e.volume.polygon for e in solids])
     return Answer((), {"open floor": Measure(float(scene.floor.difference(standing).area), "m2")})

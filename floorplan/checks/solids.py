@@ -2,106 +2,124 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from floorplan.checks.finding import Answer, Finding, finding
-from floorplan.checks.obstruction import NEAR, Obstacle, bounds_gap, ceiling, walls_about
-from floorplan.geometry.affine import ZERO, Affine
-from floorplan.geometry.volume import gap
+from floorplan.checks.obstruction import (
+    NEAR,
+    Obstacle,
+    bounds_gap,
+    ceiling,
+    look,
+    obstacle,
+    walls_about,
+)
+from floorplan.geometry.affine import ZERO, Affine, greater
 from floorplan.shop.scene import Element, Scene, may_not_overlap
 
 CHECK = "solids"
+_Found = tuple[Obstacle, Element, Affine]
+"""What is near, to which part, and how far off it should be."""
 
 
 def check(scene: Scene) -> Answer:
     """Every thing against every other, the building, the walls and the ceiling."""
     findings: list[Finding] = []
-    owners = list(scene.things)
-    for index, name in enumerate(owners):
-        own = [e for e in scene.things[name] if e.nature == "solid"]
-        later = [e for other in owners[index + 1 :] for e in scene.things[other]]
-        rivals = [e for e in (*scene.building, *later) if e.nature == "solid"]
-        findings.extend(_apart(scene, name, own, rivals))
+    solids = {
+        name: [e for e in elements if e.nature == "solid"]
+        for name, elements in scene.things.items()
+    }
+    later = [e for e in scene.building if e.nature == "solid"]
+    later += [e for elements in solids.values() for e in elements]
+    for name, own in solids.items():
+        later = [e for e in later if e.owner != name]
+        findings.extend(_apart(scene, name, own, later))
         findings.extend(_in_room(scene, name, own))
     return Answer(tuple(findings))
 
 
 def _apart(scene: Scene, name: str, own: list[Element], rivals: list[Element]) -> Iterator[Finding]:
-    worst: dict[str, tuple[Obstacle, Element]] = {}
-    nearest: tuple[Obstacle, Element] | None = None
-    ranked = sorted(
-        (
-            (bounds_gap(a.volume, b.volume), i, j)
-            for i, a in enumerate(own)
-            for j, b in enumerate(rivals)
-        ),
+    """Every rival that is near or nearer than it should be, and the nearest in any case."""
+    worst: dict[str, _Found] = {}
+    nearest, reach = float("inf"), look(scene.shop)
+    keeps = {rival: _keep_gap(scene, name, rival) for rival in {e.owner for e in rivals}}
+    most = max((keep.value for keep in keeps.values()), default=0.0)
+    pairs = sorted(
+        (bounds_gap(a.volume, b.volume), i, j)
+        for i, a in enumerate(own)
+        for j, b in enumerate(rivals)
     )
-    for bound, i, j in ranked:
-        if bound > NEAR and nearest is not None and bound > nearest[0].gap.distance.value:
+    for bound, i, j in pairs:
+        if bound > max(reach + most, nearest):
             break
         a, b = own[i], rivals[j]
         if not may_not_overlap(a, b):
             continue
-        found = Obstacle(b.owner, b.label, gap(a.volume, b.volume))
-        distance = found.gap.distance.value
-        if nearest is None or distance < nearest[0].gap.distance.value:
-            nearest = (found, a)
-        if distance <= NEAR and (
-            b.owner not in worst or distance < worst[b.owner][0].gap.distance.value
-        ):
-            worst[b.owner] = (found, a)
-    if not worst and nearest is not None:
-        worst[nearest[0].name] = nearest
-    least = _keep_gap(scene, name)
-    for obstacle, element in worst.values():
-        yield _finding(scene, name, element, obstacle, "solids-apart", least)
+        least = keeps[b.owner]
+        found = obstacle(scene, a.volume, b, least=least.value)
+        nearest = min(nearest, found.gap.distance.value)
+        if b.owner not in worst or found.rank < worst[b.owner][0].rank:
+            worst[b.owner] = (found, a, least)
+    yield from _told(scene, name, worst.values(), "solids-apart")
 
 
-def _keep_gap(scene: Scene, name: str) -> Affine:
-    return scene.shop.thing(name).freedom.keep_gap if scene.shop.has(name) else ZERO
+def _keep_gap(scene: Scene, *names: str) -> Affine:
+    """The larger of the gaps that two owners keep to other solids."""
+    keep = ZERO
+    for name in names:
+        if scene.shop.has(name):
+            keep = greater(keep, scene.shop.thing(name).freedom.keep_gap)
+    return keep
 
 
 def _in_room(scene: Scene, name: str, own: list[Element]) -> Iterator[Finding]:
     """The tightest wall and the ceiling, and every wall a part sticks into."""
-    best: dict[str, tuple[Obstacle, Element]] = {}
+    worst: dict[str, _Found] = {}
+    reach, nearest = look(scene.shop), float("inf")
     for element in own:
-        for wall in (*walls_about(scene, element.volume, None), ceiling(scene.shop)):
-            found = Obstacle(wall.owner, wall.owner, gap(element.volume, wall.volume))
-            if (
-                wall.owner not in best
-                or found.gap.distance.value < best[wall.owner][0].gap.distance.value
-            ):
-                best[wall.owner] = (found, element)
-    ordered = sorted(best.values(), key=lambda row: row[0].gap.distance.value)
-    for rank, (obstacle, element) in enumerate(ordered):
-        if rank == 0 or obstacle.gap.distance.value < NEAR:
-            yield _finding(scene, name, element, obstacle, "inside-room", ZERO)
+        walls = (
+            wall
+            for task in sorted(element.presence.only or ("",))
+            for wall in walls_about(scene, element.volume, task)
+        )
+        for wall in (*walls, ceiling(scene.shop)):
+            if bounds_gap(element.volume, wall.volume) > max(reach, nearest):
+                continue
+            found = obstacle(scene, element.volume, wall)
+            nearest = min(nearest, found.gap.distance.value)
+            if wall.owner not in worst or found.rank < worst[wall.owner][0].rank:
+                worst[wall.owner] = (found, element, ZERO)
+    yield from _told(scene, name, worst.values(), "inside-room")
+
+
+def _told(scene: Scene, name: str, found: Iterable[_Found], rule: str) -> Iterator[Finding]:
+    ordered = sorted(found, key=lambda row: (*row[0].rank, row[0].name))
+    for rank, (rival, element, least) in enumerate(ordered):
+        if rank == 0 or rival.certainty < 2 or rival.gap.distance.value < NEAR + least.value:
+            yield _finding(scene, name, element, rival, rule, least)
 
 
 def _finding(
-    scene: Scene, name: str, element: Element, obstacle: Obstacle, rule: str, least: Affine
+    scene: Scene, name: str, element: Element, rival: Obstacle, rule: str, least: Affine
 ) -> Finding:
-    distance = obstacle.gap.distance
-    margin = distance - least
-    what = obstacle.label
+    distance = rival.gap.distance
     if distance.value >= 0:
-        message = f"{element.label} stands {{have}} from {what}"
-        if obstacle.gap.by_height:
-            message = f"{element.label} and {what} clear each other in height by {{have}}"
+        message = f"{element.label} stands {{have}} from {rival.label}"
+        if rival.gap.by_height:
+            message = f"{element.label} and {rival.label} clear each other in height by {{have}}"
         if least.value:
             message += ", {need} wanted"
     else:
-        how = "in height" if obstacle.gap.by_height else "in plan"
-        message = f"{element.label} is in {what} by {{spare}} {how}"
+        message = f"{element.label} is in {rival.label} by {{spare}} {rival.how}"
     return finding(
         scene.shop,
         check=CHECK,
         rule=rule,
-        about=(name, obstacle.name),
-        margin=margin,
+        about=(name, rival.name),
+        margin=distance - least,
         needed=least.value,
         message=message,
-        where=obstacle.gap.place,
+        where=rival.gap.place,
         line=element.line,
-        by_height=obstacle.gap.by_height,
+        by_height=rival.gap.by_height,
     )

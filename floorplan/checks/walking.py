@@ -67,7 +67,7 @@ def leg_lengths(scene: Scene) -> dict[tuple[str, str], float]:
     if len(known) < 2:
         return {}
     rules = scene.shop.rules
-    solids = walker_obstacles(scene, AT_REST, rules.value("person-height"))
+    solids = walker_obstacles(scene, AT_REST)
     floor = free_floor(scene, solids)
     if floor.is_empty:
         return {}

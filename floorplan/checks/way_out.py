@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Answer, Finding, Measure, finding
@@ -17,21 +19,29 @@ from floorplan.checks.ground import (
     walker_obstacles,
     ways_out,
 )
-from floorplan.checks.obstruction import boundary_distance
+from floorplan.checks.obstruction import NEAR, boundary_distance, look
+from floorplan.checks.standing_room import standing_room
 from floorplan.geometry.affine import Affine
+from floorplan.geometry.volume import certainty
 from floorplan.motion.widest import Way, passable, widest_ways
-from floorplan.shop.model import AT_REST
-from floorplan.shop.scene import Element, Scene, opening_task
+from floorplan.shop import building
+from floorplan.shop.model import Door
+from floorplan.shop.scene import Element, Scene
 from floorplan.units import TOLERANCE
 
 CHECK = "way-out"
+RULE = "way-out-width"
+AMPLE = 3.0
+"""Ways at least this wide are not measured further [m]."""
+Solids = tuple[Element, ...]
+Ends = tuple[tuple[float, float], tuple[float, float]]
 
 
 def check(scene: Scene) -> Answer:
     """Required with drawers and doors shut; advised with each of them open."""
     if not ways_out(scene.shop):
         return Answer((_not_checked(scene),))
-    findings = [*_shut(scene), *_open(scene)]
+    findings = [*_shut(scene), *_open(scene), *_fed(scene)]
     widths = [f.measured for f in findings if f.kind == "required" and f.measured is not None]
     measures = {"way out": Measure(min(widths), "m")} if widths else {}
     return Answer(tuple(findings), measures)
@@ -40,13 +50,13 @@ def check(scene: Scene) -> Answer:
 def _not_checked(scene: Scene) -> Finding:
     return Finding(
         check=CHECK,
-        rule="way-out-width",
+        rule=RULE,
         kind="advised",
         about=("room",),
         task=None,
         verdict="unsure",
         measured=None,
-        needed=scene.shop.rules.value("way-out-width"),
+        needed=scene.shop.rules.value(RULE),
         margin=None,
         error=0.0,
         unit="m",
@@ -59,45 +69,110 @@ def _not_checked(scene: Scene) -> Finding:
     )
 
 
+# --- with all drawers and doors of things shut ---------------------------------------------
+
+
 def _shut(scene: Scene) -> Iterator[Finding]:
-    """One query for all tasks that leave the same solids standing."""
-    tall = scene.shop.rules.value("way-out-height")
-    groups: dict[tuple[int, ...], tuple[tuple[Element, ...], list[Standing]]] = {}
-    for task in scene.shop.tasks:
-        solids = walker_obstacles(scene, task.name, tall)
+    """One query for all moments that leave the same solids standing."""
+    groups: dict[tuple[int, ...], tuple[Solids, list[tuple[Standing, str]]]] = {}
+    for moment in _moments(scene):
+        solids = walker_obstacles(scene, *moment)
         key = tuple(id(e) for e in solids)
-        groups.setdefault(key, (solids, []))[1].extend(standing_places(scene, task))
-    for solids, places in groups.values():
-        if not places:
-            continue
-        # nobody stands in a doorway: the place is where the person is, on the floor of the room
-        areas = [place.area.intersection(scene.floor) for place in places]
-        sound = [
-            a if isinstance(a, Polygon) and a.area > 0 else p.area
-            for a, p in zip(areas, places, strict=True)
-        ]
-        ways = widest_ways(free_floor(scene, solids), sound, goal(scene.shop), enough=3.0)
-        for place, way in zip(places, ways, strict=True):
-            yield _finding(scene, solids, place, way)
+        meanwhile = moment[1] if len(moment) > 1 else ""
+        group = groups.setdefault(key, (solids, []))[1]
+        known = {(p.owner, p.name, p.task) for p, _ in group}
+        for place in standing_places(scene, scene.shop.task(moment[0])):
+            if (place.owner, place.name, place.task) not in known:
+                group.append((place, meanwhile))
+    for solids, group in groups.values():
+        if group:
+            yield from _judged(scene, solids, group)
 
 
-def _finding(scene: Scene, solids: tuple[Element, ...], place: Standing, way: Way) -> Finding:
-    needed = scene.shop.rules.value("way-out-width")
-    width, names, where = _measured(scene, solids, way, place)
+def _moments(scene: Scene) -> Iterator[tuple[str, ...]]:
+    """Each task by itself, then with each that goes on together with it."""
+    for task in scene.shop.tasks:
+        yield (task.name,)
+    for task in scene.shop.tasks:
+        others = {*task.together_with}
+        others |= {t.name for t in scene.shop.tasks if task.name in t.together_with}
+        for other in sorted(others):
+            yield task.name, other
+
+
+def _judged(
+    scene: Scene, solids: Solids, places: Sequence[tuple[Standing, str]]
+) -> Iterator[Finding]:
+    """The way from each place; not sure where a thing may hang into it or may not."""
+    areas = [place.within(scene.floor) for place, _ in places]
+    ways = _ways(scene, solids, areas)
+    found = [
+        _finding(scene, solids, place, area, way, meanwhile)
+        for (place, meanwhile), area, way in zip(places, areas, ways, strict=True)
+    ]
+    doubtful = _doubtful(scene, places[0][0].task)
+    if doubtful:
+        low = _ways(scene, (*solids, *doubtful), areas)
+        high = _ways(scene, tuple(e for e in solids if e not in doubtful), areas)
+        names = " and ".join(sorted({e.label for e in doubtful}))
+        found = [_doubted(*row, names) for row in zip(found, low, high, strict=True)]
+    yield from found
+
+
+def _ways(scene: Scene, solids: Solids, areas: Sequence[Polygon | MultiPolygon]) -> tuple[Way, ...]:
+    starts: list[Polygon] = list(areas)
+    return widest_ways(free_floor(scene, solids), starts, goal(scene.shop), enough=AMPLE)
+
+
+def _doubtful(scene: Scene, *tasks: str) -> Solids:
+    """Solids of which the tape does not tell whether a walker passes under them."""
+    tall = scene.shop.rules.value("way-out-height")
+    return tuple(
+        e
+        for e in scene.solids(*tasks)
+        if e.volume.bottom.value > 0
+        and certainty(e.volume.bottom - tall, scene.shop.measurements) == 1
+    )
+
+
+def _doubted(found: Finding, low: Way, high: Way, names: str) -> Finding:
+    """The finding, unsure where it hangs on the height of things that cannot be told."""
+    needed = found.needed or 0.0
+    at_worst, at_best = low.width - needed - found.error, high.width - needed + found.error
+    holds = at_worst >= -TOLERANCE if found.verdict == "passes" else at_best <= TOLERANCE
+    if found.verdict == "unsure" or holds:
+        return found
+    message = f"{found.message}; the tape does not tell whether one passes under {names}"
+    return replace(found, verdict="unsure", certified=False, message=message)
+
+
+def _finding(
+    scene: Scene,
+    solids: Solids,
+    place: Standing,
+    area: Polygon | MultiPolygon,
+    way: Way,
+    meanwhile: str,
+) -> Finding:
+    needed = scene.shop.rules.value(RULE)
+    width, names, where = _measured(scene, solids, way, place, area)
+    spot = f"{place.owner} ({place.name})"
+    if meanwhile:
+        spot += f", meanwhile {meanwhile},"
     if way.limit == "none" or way.width <= TOLERANCE:
-        message = f"there is no way out from where one stands at {place.owner}"
+        message = f"there is no way out from where one stands at {spot}"
     elif way.limit == "pinch":
         between = " and ".join(dict.fromkeys(names)) if names else "obstacles"
         message = (
-            f"the way out from {place.owner} is {{have}} wide at its narrowest, "
+            f"the way out from {spot} is {{have}} wide at its narrowest, "
             f"between {between}; {{need}} needed"
         )
     else:
-        message = f"the room to stand at {place.owner} is {{have}} wide; {{need}} needed"
+        message = f"the room to stand at {spot} is {{have}} wide; {{need}} needed"
     return finding(
         scene.shop,
         check=CHECK,
-        rule="way-out-width",
+        rule=RULE,
         about=(place.owner, *names),
         margin=width - needed,
         needed=needed,
@@ -110,73 +185,115 @@ def _finding(scene: Scene, solids: tuple[Element, ...], place: Standing, way: Wa
 
 
 def _measured(
-    scene: Scene, solids: tuple[Element, ...], way: Way, place: Standing
+    scene: Scene, solids: Solids, way: Way, place: Standing, area: Polygon | MultiPolygon
 ) -> tuple[Affine, tuple[str, ...], BaseGeometry]:
+    """The width with its sensitivities, whose it is, and where."""
     if way.pinch is None:
-        return Affine(way.width), (), place.area
-    pool = [*solids, *door_edges(scene.shop)]
-    width, names = boundary_distance(pool, way.pinch)
-    doors = {e.owner for e in door_edges(scene.shop)}
-    if len(set(names)) == 1 and set(names) <= doors:
-        names = (_door_at(scene, way.pinch) or names[0],)
-        width = _door_width(scene, names[0], way.width, width)
+        if way.limit != "start" or way.width <= TOLERANCE:
+            return Affine(way.width), (), place.volume.polygon
+        pool = [*solids, *door_edges(scene.shop)]
+        terms, names = standing_room(pool, place.volume, area, free_floor(scene, solids), way.width)
+        return Affine(way.width, terms), names, area
+    width, names = _pinch(scene, solids, way.pinch)
     return Affine(way.width, width.terms), names, LineString(way.pinch)
 
 
-def _door_at(scene: Scene, pinch: tuple[tuple[float, float], tuple[float, float]]) -> str | None:
-    from floorplan.shop import building
+def _at_least(width: float, place: Standing) -> tuple[Affine, tuple[str, ...], BaseGeometry]:
+    """A way that is wide enough whatever the tape was off, and not measured further."""
+    return Affine(width), (), place.volume.polygon
 
+
+def _pinch(scene: Scene, solids: Solids, pinch: Ends) -> tuple[Affine, tuple[str, ...]]:
+    edges = door_edges(scene.shop)
+    width, names = boundary_distance([*solids, *edges], pinch)
+    if len(set(names)) == 1 and names[0] in {e.owner for e in edges}:
+        door = _door_at(scene, pinch)
+        if door is not None:
+            names = (door.name,)
+            if abs(door.clear.value - width.value) < 1e-6:
+                width = door.clear  # between both jambs: the clear width, measured as one number
+    return width, names
+
+
+def _door_at(scene: Scene, pinch: Ends) -> Door | None:
     middle = LineString(pinch).interpolate(0.5, normalized=True)
     for door in scene.shop.doors:
         if building.doorway(scene.shop, door).buffer(1e-6).intersects(middle):
-            return door.name
+            return door
     return None
 
 
-def _door_width(scene: Scene, name: str, width: float, found: Affine) -> Affine:
-    """A pinch between both jambs is the door's clear width, measured as one number."""
-    for door in scene.shop.doors:
-        if door.name == name and abs(door.clear.value - width) < 1e-6:
-            return door.clear
-    return found
+# --- with a drawer or door open, or a piece on a machine -----------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Hindered:
+    """Something that stands in the way for a while, and the place to get out from."""
+
+    what: str
+    part: Element
+    place: Element
+    moment: tuple[str, ...]
 
 
 def _open(scene: Scene) -> Iterator[Finding]:
     """With one drawer or door open, from where one stands before it."""
-    needed = scene.shop.rules.value("way-out-width")
-    tall = scene.shop.rules.value("way-out-height")
-    solids = walker_obstacles(scene, AT_REST, tall)
-    ground = free_floor(scene, solids)
-    for thing in scene.shop.things:
-        own = scene.things.get(thing.name, ())
-        for opening in thing.openings:
-            task = opening_task(thing, opening)
-            moving = [e for e in own if e.nature == "moving" and e.presence.during(task)]
-            stand = [e for e in own if e.nature == "zone" and e.presence.during(task) and e.advised]
-            if not moving or not stand:
+    for own in scene.things.values():
+        for moving, stand in pairwise(own):
+            if moving.nature != "moving" or stand.presence != moving.presence:
                 continue
-            floor = ground.difference(moving[0].volume.polygon)
-            free = passable(floor, [stand[0].volume.polygon], goal(scene.shop), needed)[0]
-            width = (
-                needed
-                if free
-                else widest_ways(floor, [stand[0].volume.polygon], goal(scene.shop))[0].width
-            )
-            yield finding(
-                scene.shop,
-                check=CHECK,
-                rule="way-out-width",
-                about=(thing.name,),
-                margin=Affine(width - needed),
-                needed=needed,
-                message=(
-                    f"with `{opening.name}` of {thing.name} open the way out is still {{need}} wide"
-                    if free
-                    else f"with `{opening.name}` of {thing.name} open the way out is only "
-                    "{have} wide; {need} wanted"
-                ),
-                where=stand[0].volume.polygon,
-                task=task,
-                kind="advised",
-                line=opening.line or thing.line,
-            )
+            (name,) = moving.presence.only or ("",)
+            moment = (name, *moving.presence.partners(name))
+            what = f"`{moving.name}` of {moving.owner} open"
+            yield from _hindered(scene, _Hindered(what, moving, stand, moment))
+
+
+def _fed(scene: Scene) -> Iterator[Finding]:
+    """With a piece on a machine before the cut, from behind its tail."""
+    for own in scene.things.values():
+        for piece, push in pairwise(own):
+            if piece.purpose != "infeed" or push.purpose != "push":
+                continue
+            for task in sorted(scene.tasks & (piece.presence.only or frozenset())):
+                if piece.presence.during(task):
+                    name = piece.name.removesuffix(" before the cutter")
+                    what = f"a {name} on {piece.owner}"
+                    yield from _hindered(scene, _Hindered(what, piece, push, (task,)))
+
+
+def _hindered(scene: Scene, case: _Hindered) -> Iterator[Finding]:
+    """Whether the way stays wide enough; how wide it is told where it may not."""
+    shop = scene.shop
+    needed = shop.rules.value(RULE)
+    solids = walker_obstacles(scene, *case.moment)
+    if not case.part.volume.in_band(0.0, shop.rules.value("way-out-height")):
+        return
+    solids = (*solids, case.part)
+    floor = free_floor(scene, solids)
+    place = Standing(case.place.owner, case.place.name, "", case.place.volume, 0)
+    area = place.within(scene.floor)
+    reserve = look(shop) - NEAR
+    starts: list[Polygon] = [area]
+    if passable(floor, starts, goal(shop), needed + reserve)[0]:
+        width, names, where = _at_least(needed + reserve, place)
+        message = f"with {case.what} the way out is still {{have}} wide or more"
+    else:
+        way = widest_ways(floor, starts, goal(shop), enough=needed + reserve)[0]
+        width, names, where = _measured(scene, solids, way, place, area)
+        between = f" between {' and '.join(dict.fromkeys(names))}" if names else ""
+        message = f"with {case.what} the way out is {{have}} wide{between}; {{need}} wanted"
+        if way.width <= TOLERANCE:
+            message = f"with {case.what} there is no way out from {case.place.name}"
+    yield finding(
+        shop,
+        check=CHECK,
+        rule=RULE,
+        about=(case.part.owner, *names),
+        margin=width - needed,
+        needed=needed,
+        message=message,
+        where=where,
+        task=case.moment[0],
+        kind="advised",
+        line=case.part.line,
+    )

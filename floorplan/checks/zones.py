@@ -13,37 +13,35 @@ FED = ("infeed", "push", "outfeed")
 def check(scene: Scene) -> Answer:
     """Every use zone that is not part of a feed, in every task that uses it."""
     findings: list[Finding] = []
-    tasks = {task.name for task in scene.shop.tasks}
     for element in scene.of("zone"):
         if element.purpose in FED:
             continue
-        for task in sorted(element.presence.only or ()):
-            if element.presence.during(task) and task in tasks:
+        for task in sorted(scene.tasks & (element.presence.only or frozenset())):
+            if element.presence.during(task):
                 findings.extend(
-                    _finding(scene, element, task, obstacle)
-                    for obstacle in obstacles(element.volume, in_the_way(scene, element, task))
+                    _finding(scene, element, task, found)
+                    for found in obstacles(scene, element.volume, in_the_way(scene, element, task))
                 )
     return Answer(tuple(findings))
 
 
-def _finding(scene: Scene, zone: Element, task: str, obstacle: Obstacle) -> Finding:
-    distance = obstacle.gap.distance
+def _finding(scene: Scene, zone: Element, task: str, found: Obstacle) -> Finding:
+    distance = found.gap.distance
     if distance.value >= 0:
-        message = f"{zone.label} is free; {obstacle.label} comes nearest, {{spare}} away"
+        message = f"{zone.label} is free; {found.phrase} comes nearest, {{spare}} away {found.how}"
     else:
-        how = "in height" if obstacle.gap.by_height else "in plan"
-        message = f"{obstacle.label} is in {zone.label} by {{spare}} {how}"
+        message = f"{found.phrase} is in {zone.label} by {{spare}} {found.how}"
     return finding(
         scene.shop,
         check=CHECK,
         rule="zone-free",
-        about=(zone.owner, obstacle.name),
+        about=(zone.owner, found.name),
         margin=distance,
         needed=0.0,
         message=message,
-        where=obstacle.gap.place,
+        where=found.gap.place,
         task=task,
         kind="advised" if zone.advised else None,
         line=zone.line,
-        by_height=obstacle.gap.by_height,
+        by_height=found.gap.by_height,
     )

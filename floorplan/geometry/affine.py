@@ -186,6 +186,30 @@ class Outline:
         """The greatest coordinate along `axis` (0 x, 1 y) [m]."""
         return self.vertex(int(np.argmax(self.points[:, axis])))[axis]
 
+    def sides(self) -> tuple[Affine, Affine, Affine, Affine] | None:
+        """West, south, east and north side of an axis-parallel box [m]; None for other outlines.
+
+        None also where the two ends of one side were measured apart.
+        """
+        if len(self.points) != 4:
+            return None
+        found = []
+        for axis, edge in ((0, min), (1, min), (0, max), (1, max)):
+            along = self.points[:, axis].tolist()
+            limit = edge(along)
+            i, *rest = (k for k in range(4) if along[k] == limit)
+            if len(rest) != 1 or ((i + 1) % 4 != rest[0] and (rest[0] + 1) % 4 != i):
+                return None
+            terms = {}
+            for name, weights in self.terms.items():
+                weight = float(weights[i, axis])
+                if weight != weights[rest[0], axis]:
+                    return None
+                if weight:
+                    terms[name] = weight
+            found.append(Affine(float(limit), terms))
+        return found[0], found[1], found[2], found[3]
+
     def vertex(self, index: int) -> Point:
         """One vertex with its sensitivities."""
         return self.between(index, index, 0.0)
@@ -206,11 +230,13 @@ class Outline:
     def nearest(self, point: Iterable[float]) -> Point:
         """The boundary point nearest to `point`, with its sensitivities."""
         p = np.asarray(tuple(point), dtype=float)
-        start, end = self.points, np.roll(self.points, -1, axis=0)
-        edge = end - start
-        span = np.maximum(np.einsum("ij,ij->i", edge, edge), 1e-30)
-        share = np.clip(np.einsum("ij,ij->i", p - start, edge) / span, 0.0, 1.0)
-        gap = np.linalg.norm(start + share[:, None] * edge - p, axis=1)
+        start = self.points
+        edge = np.concatenate([start[1:], start[:1]]) - start
+        away = p - start
+        span = np.maximum((edge * edge).sum(axis=1), 1e-30)
+        share = np.minimum(np.maximum((away * edge).sum(axis=1) / span, 0.0), 1.0)
+        off = share[:, None] * edge - away
+        gap = np.hypot(off[:, 0], off[:, 1])
         i = int(np.argmin(gap))
         return self.between(i, (i + 1) % len(self.points), float(share[i]))
 

@@ -185,7 +185,7 @@ def doorway(shop: Shop, door: Door, *, reach: float = 0.0) -> Polygon:
     return Polygon(line.box(start, end, 0.0, -(shop.room.wall_thickness.value + reach)).points)
 
 
-def sector(pivot: Point, radius: Affine, start: float, sweep: float, steps: int = 24) -> Outline:
+def sector(pivot: Point, radius: Affine, start: float, sweep: float, steps: int = 48) -> Outline:
     """A sector that contains the true one: arcs circumscribed, straight edges exact [m, deg]."""
     step = radians(sweep) / steps
     angles = [0.0] + [step * (i + 0.5) for i in range(steps)] + [radians(sweep)]

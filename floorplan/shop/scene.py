@@ -1,108 +1,39 @@
 """A shop with a layout as volumes in the room, each knowing when it is there and what it is.
 
-This is the one place where poses become geometry and where it is decided who may overlap whom.
+This is the one place where poses become geometry.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+from itertools import combinations
 
 import numpy as np
 from shapely.geometry import Polygon
 
 from floorplan.geometry.affine import Affine, Outline, affine, rotation
-from floorplan.geometry.volume import Volume
+from floorplan.geometry.volume import Gap, Volume, gap
 from floorplan.shop import building
+from floorplan.shop.element import Element as Element
+from floorplan.shop.element import Nature as Nature
+from floorplan.shop.element import may_not_overlap as may_not_overlap
 from floorplan.shop.feeding import feed_zones
-from floorplan.shop.model import AT_REST, Door, KeepClear, Layout, Opening, Pose, Shop, Thing
-
-Nature = Literal["solid", "keep-clear", "zone", "moving"]
-
-
-@dataclass(frozen=True, slots=True)
-class Presence:
-    """The tasks during which something is there."""
-
-    only: frozenset[str] | None = None
-    """Only during these; None means always, also at rest."""
-    absent: frozenset[str] = frozenset()
-    """Not during these."""
-
-    def during(self, task: str) -> bool:
-        """Whether it is there while `task` is done."""
-        return (self.only is None or task in self.only) and task not in self.absent
-
-    def meets(self, other: Presence) -> bool:
-        """Whether there is a moment at which both are there."""
-        if self.only is None and other.only is None:
-            return True
-        tasks = self.only if self.only is not None else other.only
-        assert tasks is not None
-        return any(self.during(task) and other.during(task) for task in tasks)
-
-    def within(self, only: frozenset[str] | None) -> Presence:
-        """The same, narrowed to some tasks."""
-        if only is None:
-            return self
-        return Presence(only if self.only is None else self.only & only, self.absent)
-
-
-ALWAYS = Presence()
-
-
-@dataclass(frozen=True, eq=False)
-class Element:
-    """One volume in the room."""
-
-    owner: str
-    name: str
-    nature: Nature
-    volume: Volume
-    presence: Presence = ALWAYS
-    purpose: str = ""
-    advised: bool = False
-    even_while_working: bool = False
-    blocks_feed: bool = False
-    rule: str = ""
-    alternatives: tuple[Volume, ...] = ()
-    """Other places of a keep-clear that may slide; one free place is enough."""
-    building: bool = False
-    line: int = 0
-
-    @property
-    def label(self) -> str:
-        """Owner and part in one phrase: `saw: rip fence`."""
-        return self.owner if self.name in ("", "body") else f"{self.owner}: {self.name}"
-
-
-def may_not_overlap(a: Element, b: Element) -> bool:
-    """Whether the two conflict when plans and heights overlap.
-
-    Solid/solid, solid/keep-clear and solid/zone conflict; zone/keep-clear only where the
-    keep-clear holds even while working; zone/zone only within one task and between two owners.
-    """
-    if a.owner == b.owner:
-        return _own_conflict(a, b)
-    kinds = {a.nature, b.nature}
-    if kinds == {"keep-clear"}:
-        return False
-    if "keep-clear" in kinds:
-        keep, other = (a, b) if a.nature == "keep-clear" else (b, a)
-        return other.nature == "solid" or keep.even_while_working
-    if "moving" in kinds and "solid" not in kinds:
-        return False
-    return a.presence.meets(b.presence)
-
-
-def _own_conflict(a: Element, b: Element) -> bool:
-    """A thing is in its own way only where a part says that it blocks the feed."""
-    for part, zone in ((a, b), (b, a)):
-        if part.blocks_feed and zone.nature == "zone" and zone.purpose in ("infeed", "outfeed"):
-            return part.presence.meets(zone.presence)
-    return False
+from floorplan.shop.model import (
+    AT_REST,
+    Door,
+    KeepClear,
+    Layout,
+    Opening,
+    Pose,
+    Shop,
+    Task,
+    Thing,
+)
+from floorplan.shop.presence import ALWAYS as ALWAYS
+from floorplan.shop.presence import Pairs
+from floorplan.shop.presence import Presence as Presence
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,21 +69,14 @@ def frame_of(thing: Thing, pose: Pose) -> Frame:
     return Frame(pose.turn, pose.x - body.lowest(0), pose.y - body.lowest(1))
 
 
-def at_the_same_time(shop: Shop, names: Iterable[str]) -> frozenset[str]:
-    """These tasks and those that are said to go on together with one of them."""
-    own = frozenset(names)
-    others = frozenset(
-        task.name for task in shop.tasks if own & frozenset(task.together_with)
-    ) | frozenset(name for task in shop.tasks if task.name in own for name in task.together_with)
-    return own | others
-
-
 def thing_elements(
     shop: Shop, thing: Thing, pose: Pose, presence: Presence = ALWAYS
 ) -> Iterator[Element]:
     """Everything a thing brings into the room when it stands at a pose."""
     frame = frame_of(thing, pose)
-    here = presence.within(thing.only_in)
+    here = replace(
+        presence.within(thing.only_in), together=together(shop), side_by_side=side_by_side(shop)
+    )
 
     def volume(outline: Outline, bottom: Affine, top: Affine) -> Volume:
         return Volume(frame.place(outline), bottom, top)
@@ -175,9 +99,9 @@ def thing_elements(
             blocks_feed=part.blocks_feed,
             line=thing.line,
         )
-    used_in = at_the_same_time(shop, (task.name for task in shop.tasks_using(thing.name)))
+    used_in = frozenset(task.name for task in shop.tasks_using(thing.name))
     for zone in (*thing.zones, *feed_zones(shop, thing)):
-        tasks = used_in if zone.task is None else at_the_same_time(shop, (zone.task,))
+        tasks = used_in if zone.task is None else frozenset((zone.task,))
         yield Element(
             thing.name,
             zone.name,
@@ -186,6 +110,7 @@ def thing_elements(
             here.within(tasks),
             purpose=zone.purpose,
             advised=zone.advised,
+            two_people=shop.people > 1,
             line=zone.line or thing.line,
         )
     for opening in thing.openings:
@@ -194,36 +119,78 @@ def thing_elements(
         yield _keep_clear_element(thing.name, keep, frame)
 
 
+def together(shop: Shop) -> Pairs:
+    """Pairs of tasks that go on at one time because the file says so."""
+    return frozenset(
+        frozenset((task.name, other)) for task in shop.tasks for other in task.together_with
+    )
+
+
+@lru_cache(maxsize=8)
+def side_by_side(shop: Shop) -> Pairs:
+    """Pairs of tasks that two people may do at one time.
+
+    Two who work at once use different things, and neither task has the shop set up in its own
+    way; what the file says goes on together does in any case.
+    """
+    if shop.people < 2:
+        return frozenset()
+    plain = [task for task in shop.tasks if not _sets_up(shop, task)]
+    free = {
+        frozenset((a.name, b.name))
+        for a, b in combinations(plain, 2)
+        if not set(a.uses) & set(b.uses)
+    }
+    return together(shop) | free
+
+
+def _sets_up(shop: Shop, task: Task) -> bool:
+    comes = any(thing.only_in is not None and task.name in thing.only_in for thing in shop.things)
+    return bool(task.parked or task.working or task.away or comes)
+
+
 def opening_task(thing: Thing, opening: Opening) -> str:
     """Name of the moment in which a drawer or door is open."""
     return f"{opening.name} of {thing.name} open"
 
 
+def _moments(thing: Thing, opening: Opening, here: Presence) -> Iterator[tuple[str, Presence]]:
+    """When a drawer or door is open: at rest, or in each task for which its thing is there."""
+    name = opening_task(thing, opening)
+    if here.only is None:
+        yield name, Presence(frozenset((name,)), here.absent)
+        return
+    for task in sorted(here.only):
+        moment = name if len(here.only) == 1 else f"{name} ({task})"
+        pair = frozenset((frozenset((moment, task)),))
+        yield moment, Presence(frozenset((moment,)), here.absent, pair)
+
+
 def _opening_elements(
     thing: Thing, opening: Opening, frame: Frame, here: Presence
 ) -> Iterator[Element]:
-    moment = here.within(frozenset((opening_task(thing, opening),)))
-    yield Element(
-        thing.name,
-        opening.name,
-        "moving",
-        Volume(frame.place(opening.sweep), opening.bottom, opening.top),
-        moment,
-        purpose=opening.kind,
-        line=opening.line or thing.line,
-    )
-    if opening.stand is not None:
-        zone = opening.stand
+    for _, moment in _moments(thing, opening, here):
         yield Element(
             thing.name,
-            zone.name,
-            "zone",
-            Volume(frame.place(zone.outline), zone.bottom, zone.top),
+            opening.name,
+            "moving",
+            Volume(frame.place(opening.sweep), opening.bottom, opening.top),
             moment,
-            purpose="stand",
-            advised=True,
+            purpose=opening.kind,
             line=opening.line or thing.line,
         )
+        if opening.stand is not None:
+            zone = opening.stand
+            yield Element(
+                thing.name,
+                zone.name,
+                "zone",
+                Volume(frame.place(zone.outline), zone.bottom, zone.top),
+                moment,
+                purpose="stand",
+                advised=True,
+                line=opening.line or thing.line,
+            )
 
 
 def _keep_clear_element(owner: str, keep: KeepClear, frame: Frame | None) -> Element:
@@ -232,6 +199,9 @@ def _keep_clear_element(owner: str, keep: KeepClear, frame: Frame | None) -> Ele
         return Volume(placed, keep.bottom, keep.top)
 
     options = tuple(volume(keep.outline.moved(shift, 0.0)) for shift in keep.shifts)
+    ends = [shift.value for shift in keep.shifts]
+    along = (1.0, 0.0) if frame is None else frame.heading(1.0, 0.0)
+    reach = max(ends) - min(ends)
     return Element(
         owner,
         keep.name,
@@ -240,6 +210,7 @@ def _keep_clear_element(owner: str, keep: KeepClear, frame: Frame | None) -> Ele
         rule=keep.rule,
         even_while_working=keep.even_while_working,
         alternatives=options,
+        slide=(along[0] * reach, along[1] * reach),
         line=keep.line,
     )
 
@@ -325,9 +296,22 @@ class Scene:
         """All elements of one nature."""
         return tuple(e for e in self.elements if e.nature == nature)
 
-    def solids(self, task: str = AT_REST) -> tuple[Element, ...]:
-        """Solids that are there during a task."""
-        return tuple(e for e in self.elements if e.nature == "solid" and e.presence.during(task))
+    def solids(self, *tasks: str) -> tuple[Element, ...]:
+        """Solids that are there during a task, or during tasks that go on together."""
+        moment = tasks or (AT_REST,)
+        return tuple(e for e in self.elements if e.nature == "solid" and e.presence.during(*moment))
+
+    @cached_property
+    def _gaps(self) -> dict[tuple[int, int], Gap]:
+        return {}
+
+    def gap(self, a: Volume, b: Volume) -> Gap:
+        """How far two volumes are apart; reckoned once for each pair of volumes that stay."""
+        key = (id(a), id(b))
+        known = self._gaps.get(key)
+        if known is None:
+            known = self._gaps[key] = gap(a, b)  # it holds both volumes, so their ids stay theirs
+        return known
 
     @cached_property
     def absent(self) -> tuple[str, ...]:
@@ -339,13 +323,19 @@ class Scene:
         """Inside floor of the room."""
         return building.floor_polygon(self.shop.room)
 
+    @cached_property
+    def tasks(self) -> frozenset[str]:
+        """Names of all tasks."""
+        return frozenset(task.name for task in self.shop.tasks)
+
     def task_names(self) -> tuple[str, ...]:
         """Every moment that differs: at rest and each task."""
         return (AT_REST, *(task.name for task in self.shop.tasks))
 
-    def open_doors(self, task: str) -> tuple[str, ...]:
-        """Doors that stand open while a task is done."""
-        return next((t.open_doors for t in self.shop.tasks if t.name == task), ())
+    def open_doors(self, *tasks: str) -> tuple[str, ...]:
+        """Doors that stand open while a task is done, or tasks that go on together."""
+        names = (name for t in self.shop.tasks if t.name in tasks for name in t.open_doors)
+        return tuple(dict.fromkeys(names))
 
 
 def scene(shop: Shop, layout: Layout, *, only: Iterable[str] | None = None) -> Scene:
