@@ -79,10 +79,9 @@ class Plan:
         west, south, east, north = geometry.bounds
         return Box(*self.to_paper(west, south), *self.to_paper(east, north))
 
-    def write(
-        self, label: Label, at: Box, *, colour: str = BLACK, paper: bool = True, gid: str = ""
-    ) -> None:
+    def write(self, label: Label, at: Box, *, colour: str = BLACK, gid: str = "") -> None:
         """Set a label into the box that was found for it."""
+        self.page.clear(at)
         x, y = at.centre
         step = line_height(label.size)
         for i, line in enumerate(label.lines):
@@ -95,9 +94,8 @@ class Plan:
                 bold=i < label.bold,
                 colour=colour,
                 ha="center",
-                va="center",
+                middle=True,
                 turn=90.0 if label.upright else 0.0,
-                paper=paper,
                 gid=gid or None,
             )
 

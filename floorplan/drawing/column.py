@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from floorplan.drawing.lettering import line_height, text_width, wrapped
+from floorplan.drawing.lettering import line_height, wrapped
 from floorplan.drawing.page import Page
 from floorplan.drawing.placing import Box
 from floorplan.drawing.style import BLACK, HEAD_SIZE, POINTS, TEXT_SIZE, THIN
@@ -36,8 +36,8 @@ class Row:
     """Free room above [mm]."""
     keep: bool = False
     """Stays together with the next row."""
-    rule: bool = False
-    """A thin line below."""
+    rule: float = 0.0
+    """Length of a thin line below [mm]."""
     sign: Drawer | None = None
 
     @property
@@ -53,7 +53,6 @@ class Placed:
     row: Row
     x: float
     y: float
-    width: float
 
 
 @dataclass(slots=True)
@@ -88,9 +87,21 @@ def flow(rows: Sequence[Row], columns: Iterable[Box]) -> Flow:
         for row in group:
             if y < frames[index].top:
                 y -= row.before
-            out.placed.append(Placed(row, frames[index].left, y, frames[index].width))
+            out.placed.append(Placed(row, frames[index].left, y))
             y -= line_height(row.size)
         i += len(group)
+    return out
+
+
+def fitted(rows: Sequence[Row], columns: Sequence[Box]) -> Flow:
+    """As `flow`, with a line in place of what finds no room, so that nothing is lost silently."""
+    out = flow(rows, columns)
+    kept = len(rows) - out.left_over
+    while out.left_over and kept > 0:
+        kept -= 1
+        rest = Row((Cell("The rest is in the text output.", bold=True),), before=0.8)
+        shown = [*rows[:kept], rest]
+        out = flow(shown, columns)
     return out
 
 
@@ -109,9 +120,9 @@ def _draw_row(page: Page, item: Placed) -> None:
         )  # fmt: skip
     if row.sign is not None:
         row.sign(page, item.x, item.y - line_height(row.size) / 2)
-    if row.rule:
+    if row.rule > 0.0:
         bottom = item.y - line_height(row.size) - 0.05
-        page.line([(item.x, bottom), (item.x + item.width, bottom)], width=THIN)
+        page.line([(item.x, bottom), (item.x + row.rule, bottom)], width=THIN)
 
 
 def heading(text: str, colour: str = BLACK) -> Row:
@@ -172,15 +183,7 @@ def table(
                 if i < len(lines) and lines[i]
             )
             last = i == depth - 1
-            out.append(Row(cells, size, keep=not last or head, rule=head and last))
+            out.append(
+                Row(cells, size, keep=not last or head, rule=sum(widths) if head and last else 0.0)
+            )
     return tuple(out)
-
-
-def natural_widths(
-    rows: Sequence[Sequence[str]], size: float, least: float, most: float
-) -> list[float]:
-    """Width that each column needs, between limits [mm]."""
-    return [
-        min(max(max(text_width(row[c], size, True) for row in rows) + 2.5, least), most)
-        for c in range(len(rows[0]))
-    ]

@@ -159,7 +159,7 @@ def _write_within(
     for label in labels:
         places = (
             b
-            for b in inside(body, *label.extent)
+            for b in inside(body.grown(-0.2), *label.extent)
             if whole.contains(rectangle(b.left, b.bottom, b.right, b.top))
         )
         found = plan.placer.find(places, busy=inner, most=0.03 * label.extent[0] * label.extent[1])

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
+import matplotlib
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.font_manager import get_font
 
-from floorplan.drawing.style import POINTS, font
+from floorplan.drawing.style import HINTING, POINTS, font
 
 LINE = 1.25
 """Height of a line of text over its size [-]."""
+CAPITALS = 0.73
+"""Height of capitals over the size, of the bundled face [-]."""
 _DPI = 576.0  # fine enough that hinting to whole pixels does not matter
 
 
@@ -37,9 +40,15 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 @lru_cache(maxsize=16384)
 def _width_at_ten(text: str, bold: bool) -> float:
-    width, _, _ = _renderer().get_text_width_height_descent(  # type: ignore[no-untyped-call]
-        text, font(10.0, bold), ismath=False
-    )
+    # the same whoever asks first: a whole change of settings would take longer than measuring
+    before = matplotlib.rcParams["text.hinting"]
+    matplotlib.rcParams["text.hinting"] = HINTING
+    try:
+        width, _, _ = _renderer().get_text_width_height_descent(  # type: ignore[no-untyped-call]
+            text, font(10.0, bold), ismath=False
+        )
+    finally:
+        matplotlib.rcParams["text.hinting"] = before
     return float(width) * 25.4 / _DPI
 
 

@@ -46,7 +46,7 @@ def draw_marker(page: Page, x: float, y: float, note: Note, gid: str | None = No
         circle.set_gid(gid)
     page.axes.add_patch(circle)
     page.text(
-        x, y, str(note.number), size=SMALL_SIZE, bold=True, ha="center", va="center_baseline",
+        x, y, str(note.number), size=SMALL_SIZE, bold=True, ha="center", middle=True,
         colour=WHITE if full else edge, z=31.0,
     )  # fmt: skip
 
@@ -75,11 +75,16 @@ def draw_notes(plan: Plan, notes: Sequence[Note]) -> list[Box]:
 
 
 def _anchor(plan: Plan, note: Note) -> tuple[float, float] | None:
+    """A point within the place, or where the drawing ends on the way to it."""
     for place in note.places:
         shape = plan.shape(place)
         if not shape.is_empty:
-            point = shape.representative_point()
-            return float(point.x), float(point.y)
+            line = isinstance(shape, LineString)
+            at = shape.interpolate(0.5, normalized=True) if line else shape.representative_point()
+            return float(at.x), float(at.y)
+    for place in note.places:
+        point = plan.shape(place, cut=False).representative_point()
+        return plan.view.grown(-RADIUS).nearest(float(point.x), float(point.y))
     return None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import cos, radians, sin
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,13 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.text import Text
+from shapely import box as rectangle
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from floorplan.drawing.lettering import printable
+from floorplan.drawing.lettering import CAPITALS, printable, text_width
 from floorplan.drawing.placing import Box
-from floorplan.drawing.style import BLACK, LIGHT, TEXT_SIZE, drawing_defaults, font
+from floorplan.drawing.style import BLACK, LIGHT, POINTS, TEXT_SIZE, WHITE, drawing_defaults, font
 from floorplan.shop.edit import write_beside_then_replace
 
 FORMATS = ("svg", "pdf", "png")
@@ -50,6 +52,30 @@ METRIC_PAPERS = (
     Paper("A3", 297.0, 420.0),
     Paper("A2", 420.0, 594.0),
 )
+
+
+class OneLine(Text):
+    """A text of one line, anchored at the left end of its baseline.
+
+    It needs no layout when drawn, which makes sheets with much lettering twice as fast.
+    """
+
+    def draw(self, renderer: Any) -> None:
+        """Set the line."""
+        if not self.get_visible() or not self.get_text():
+            return
+        x, y = self.get_transform().transform(self.get_position())
+        if renderer.flipy():
+            y = renderer.get_canvas_width_height()[1] - y
+        gc = renderer.new_gc()
+        gc.set_foreground(self.get_color())
+        renderer.open_group("text", self.get_gid())
+        renderer.draw_text(
+            gc, x, y, self.get_text(), self.get_fontproperties(), self.get_rotation(), ismath=False
+        )
+        renderer.close_group("text")
+        gc.restore()
+        self.stale = False
 
 
 @dataclass(slots=True)
@@ -88,26 +114,33 @@ class Page:
         bold: bool = False,
         colour: str = BLACK,
         ha: str = "left",
-        va: str = "baseline",
+        middle: bool = False,
         turn: float = 0.0,
         z: float = 20.0,
-        paper: bool = False,
         gid: str | None = None,
     ) -> Text:
-        """A text at a point [mm]; `paper` lays white under it, so that hatches do not cross it."""
-        artist = Text(
-            x, y, printable(text), fontproperties=font(size, bold), color=colour,
-            ha=ha, va=va, rotation=turn, zorder=z, linespacing=1.05, parse_math=False,
+        """A line of text at a point [mm] on its baseline, or in the middle of its capitals."""
+        shown = printable(text)
+        c, s = cos(radians(turn)), sin(radians(turn))
+        back = {"left": 0.0, "center": 0.5, "right": 1.0}[ha] * text_width(shown, size, bold)
+        down = CAPITALS / 2 * size / POINTS if middle else 0.0
+        artist = OneLine(
+            x - back * c + down * s, y - back * s - down * c, shown,
+            fontproperties=font(size, bold), color=colour, rotation=turn,
+            rotation_mode="anchor", ha="left", va="baseline", zorder=z, parse_math=False,
         )  # fmt: skip
-        if paper:
-            artist.set_bbox(
-                {"boxstyle": "square,pad=0.08", "fc": "white", "ec": "none", "alpha": 0.8}
-            )
         if gid:
             artist.set_gid(gid)
         self.axes.add_artist(artist)
         artist.set_clip_on(False)
         return artist
+
+    def clear(self, at: Box, z: float = 19.0) -> None:
+        """Lay white over an area, so that no line or hatch crosses the lettering to come."""
+        self.area(
+            rectangle(at.left, at.bottom, at.right, at.top),
+            face=WHITE, edge="none", width=0.0, alpha=0.8, z=z,
+        )  # fmt: skip
 
     def line(
         self,
@@ -178,6 +211,13 @@ _METADATA: dict[str, dict[str, Any]] = {
     "png": {"Software": None},
 }
 
+_OPTIONS: dict[str, dict[str, Any]] = {
+    "svg": {},
+    "pdf": {},
+    # packs a little less and three times as fast
+    "png": {"pil_kwargs": {"compress_level": 3}},
+}
+
 
 def save(page: Page, stem: str | Path, formats: Sequence[str] = FORMATS) -> tuple[Path, ...]:
     """Write the sheet as `stem.svg`, `.pdf`, `.png`; the same input gives the same bytes.
@@ -203,5 +243,5 @@ def rendered(page: Page, kind: str) -> bytes:
     if kind != "png":
         metadata["Title"] = page.title
     with drawing_defaults(page.title):
-        page.figure.savefig(out, format=kind, metadata=metadata, dpi=PNG_DPI)
+        page.figure.savefig(out, format=kind, metadata=metadata, dpi=PNG_DPI, **_OPTIONS[kind])
     return out.getvalue()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ Array = NDArray[np.float64]
 
 GAP = 0.35
 """Least free room between two labels [mm]."""
+_GROW = np.array([-GAP, -GAP, GAP, GAP])
+_AT_ONCE = 24  # candidates weighed together: few enough to stop early
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +64,15 @@ class Box:
         return min(max(x, self.left), self.right), min(max(y, self.bottom), self.top)
 
 
-def _overlap(boxes: Array, box: Box) -> Array:
-    wide = np.minimum(boxes[:, 2], box.right) - np.maximum(boxes[:, 0], box.left)
-    high = np.minimum(boxes[:, 3], box.top) - np.maximum(boxes[:, 1], box.bottom)
-    return np.asarray(np.clip(wide, 0.0, None) * np.clip(high, 0.0, None))
+def _overlaps(candidates: Array, boxes: Array) -> Array:
+    """Area that each candidate shares with all boxes together [mm2]."""
+    wide = np.minimum(candidates[:, None, 2], boxes[:, 2])
+    wide -= np.maximum(candidates[:, None, 0], boxes[:, 0])
+    high = np.minimum(candidates[:, None, 3], boxes[:, 3])
+    high -= np.maximum(candidates[:, None, 1], boxes[:, 1])
+    np.maximum(wide, 0.0, out=wide)
+    np.maximum(high, 0.0, out=high)
+    return np.asarray(np.einsum("ij,ij->i", wide, high))
 
 
 @dataclass(slots=True)
@@ -82,22 +90,27 @@ class Placer:
         *,
         busy: Sequence[Box] = (),
         most: float = float("inf"),
+        within: Box | None = None,
     ) -> Box | None:
         """Take the first candidate that covers nothing, else the one that covers least.
 
         `busy` is covered only where nothing else is free, and by `most` [mm2] at most.  None
         when every candidate would cover a label or leave the area.
         """
-        taken, busy_boxes = _array(self.taken), _array(busy)
+        taken, crossed = _array(self.taken), _array(busy)
         best: tuple[float, Box] | None = None
-        for box in candidates:
-            if not self.within.contains(box) or _overlap(taken, box.grown(GAP)).any():
-                continue
-            cost = float(_overlap(busy_boxes, box).sum())
-            if cost <= most and (best is None or cost < best[0]):
-                best = (cost, box)
-                if cost == 0.0:
-                    break
+        area = within or self.within
+        waiting = (box for box in candidates if area.contains(box))
+        while some := tuple(islice(waiting, _AT_ONCE)):
+            boxes = _array(some)
+            costs = _overlaps(boxes, crossed)
+            costs[_overlaps(boxes + _GROW, taken) > 0.0] = np.inf
+            i = int(np.argmin(costs))
+            cost = float(costs[i])
+            if cost <= most and cost < (np.inf if best is None else best[0]):
+                best = (cost, some[i])
+            if cost == 0.0:
+                break
         if best is None:
             return None
         self.taken.append(best[1])
@@ -105,7 +118,8 @@ class Placer:
 
 
 def _array(boxes: Sequence[Box]) -> Array:
-    return np.array([(b.left, b.bottom, b.right, b.top) for b in boxes]).reshape(-1, 4)
+    rows = [(b.left, b.bottom, b.right, b.top) for b in boxes]
+    return np.array(rows, dtype=float).reshape(-1, 4)
 
 
 def beside(box: Box, width: float, height: float, *, reach: float) -> Iterator[Box]:

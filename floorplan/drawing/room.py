@@ -170,13 +170,13 @@ def letter_room(plan: Plan, *, wall_names: bool = True) -> None:
         for wall in shop.room.walls:
             line = frame(wall)
             texts = (f"{wall.name} {plan.length(line.length.value)}", wall.name)
-            # apart from the openings, or both names would read as one
             busy = [
                 plan.box(opening_box(shop.room, o)).grown(4.5)
                 for o in openings(shop)
                 if o.wall == wall.name
             ]
-            _in_band(plan, line, 0.0, line.length.value, texts, busy=busy)
+            # apart from those of openings, or both would read as one
+            _in_band(plan, line, 0.0, line.length.value, texts, busy=busy, apart=3.0)
 
 
 def _find_and_write(plan: Plan, labels: list[Label], place: Box, *, reach: float) -> bool:
@@ -206,6 +206,7 @@ def _in_band(
     *,
     beyond: float = 0.0,
     busy: Sequence[Box] = (),
+    apart: float = 0.0,
 ) -> bool:
     """Letter along a wall, outside it, on a stretch [m] and up to `beyond` [mm] past that."""
     unit = plan.ratio / 1000.0
@@ -219,10 +220,10 @@ def _in_band(
             continue
         centres = [(low + high) / 2 + (high - low) / 2 * s for s in _SHARES]
         boxes = [
-            Box.about(*plan.to_paper(p[0].value, p[1].value), *label.extent)
+            Box.about(*plan.to_paper(p[0].value, p[1].value), *label.extent).grown(apart)
             for p in (line.at(c, out) for c in centres)
         ]
-        found = plan.placer.find(boxes, busy=busy, most=0.0)
+        found = plan.placer.find(boxes, busy=busy, most=0.0, within=plan.view.grown(apart))
         if found is not None:
             plan.write(label, found)
             return True
@@ -284,17 +285,9 @@ def draw_ruler(plan: Plan) -> None:
 
 
 def _number(plan: Plan, text: str, at: float, base: float, upright: bool) -> None:
-    x, y = (base - 3.0, at) if upright else (at, base - 3.0)
-    plan.page.text(
-        x,
-        y,
-        text,
-        size=SMALL_SIZE,
-        ha="center",
-        va="center",
-        turn=90.0 if upright else 0.0,
-        paper=True,
-    )
+    label = Label((text,), SMALL_SIZE, upright=upright)
+    middle = (base - 3.0, at) if upright else (at, base - 3.0)
+    plan.write(label, Box.about(*middle, *label.extent))
 
 
 def _graduation(plan: Plan) -> tuple[float, int, tuple[float, str]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, choose
 from floorplan.drawing.canvas import Plan, drawn_bounds
-from floorplan.drawing.column import Row, flow, paragraph
+from floorplan.drawing.column import Row, fitted, flow, paragraph
 from floorplan.drawing.contents import (
     absent_rows,
     assumed_rows,
@@ -45,7 +45,7 @@ def plan_sheet(
 ) -> tuple[Page, Plan]:
     """One plan with its text, not yet saved; more can be drawn over `Plan`.
 
-    `lead` are rows above the verdict.
+    `lead` are rows below the verdict.
     """
     scene = judged.scene
     all_notes = notes(judged.findings, scene.shop.system)
@@ -62,7 +62,7 @@ def plan_sheet(
     page = Page(where.width, where.height, f"{scene.shop.name}: {subject}")
     plan = place_plan(page, scene, _middle(where), where.ratio)
     draw_plan(plan, notes=listed, findings=judged.findings)
-    flow(_text(judged, listed, all_notes, styles, lead), where.columns).draw(page)
+    fitted(_text(judged, listed, all_notes, styles, lead), where.columns).draw(page)
     draw_title(page, Title(subject, scene.shop, where.paper, where.ratio, sheet, of), where.title)
     draw_foot(page, where.foot, where.ratio, scene.shop.system, texts)
     return page, plan
@@ -91,8 +91,8 @@ def _text(
 ) -> list[Row]:
     """Everything beside the plan, the most needed first."""
     return [
-        *lead,
         *verdict_rows(judged),
+        *lead,
         *note_rows(listed, all_notes),
         *tape_rows(judged.scene),
         *absent_rows(judged.scene),
@@ -173,3 +173,22 @@ def move_rows(today: Judged, after: Judged) -> tuple[Row, ...]:
     if not texts:
         return paragraph("Nothing moves.", COLUMN, before=0.8)
     return paragraph(f"Moved from today: {'; '.join(texts)}.", COLUMN, before=0.8)
+
+
+def ranked_sheets(
+    layouts: Sequence[Ranked],
+    today: Judged,
+    out_dir: str | Path,
+    *,
+    formats: Sequence[str] = FORMATS,
+) -> tuple[Path, ...]:
+    """The layouts side by side, then a plan of each. Raises OSError."""
+    from floorplan.drawing.comparison import compare_sheet
+
+    files = compare_sheet(layouts, out_dir, "layouts", today=today, formats=formats)
+    for ranked in layouts:
+        files += layout_sheet(
+            ranked, out_dir, f"rank-{ranked.rank}", today=today, sheet=ranked.rank,
+            of=len(layouts), formats=formats,
+        )  # fmt: skip
+    return files

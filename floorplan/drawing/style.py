@@ -105,6 +105,10 @@ def font(size: float, bold: bool = False) -> FontProperties:
     return FontProperties(fname=str(_FONTS / _FILES[bold]), size=size)
 
 
+HINTING = "no_hinting"
+"""Widths of lettering grow evenly with the resolution."""
+
+
 @contextmanager
 def drawing_defaults(salt: str = "") -> Iterator[None]:
     """Settings under which drawings are made and saved, whatever the user's own settings are.
@@ -120,8 +124,7 @@ def drawing_defaults(salt: str = "") -> Iterator[None]:
                 "pdf.fonttype": 3,  # the other kind subsets the whole face, which takes a second
                 "hatch.linewidth": FINE,
                 "path.simplify": False,
-                # widths of lettering grow evenly with the resolution
-                "text.hinting": "no_hinting",
+                "text.hinting": HINTING,
                 "text.usetex": False,
             }
         )

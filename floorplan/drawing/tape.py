@@ -57,7 +57,7 @@ def tape_table(scene: Scene) -> tuple[TapeRow, ...]:
     """One row for every pose of the layout, in the order of the file.
 
     A distance is taken from the west and the south wall in line with the thing, else from the
-    east or north one, so that nothing but floor lies under the tape's line.
+    east or north one, so that no other wall lies under the tape's line.
     """
     rows = []
     for thing in scene.shop.things:

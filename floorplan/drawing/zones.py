@@ -87,12 +87,13 @@ def letter_zones(plan: Plan, busy: Sequence[Box]) -> None:
         [e.volume.polygon for e in plan.scene.of("solid") if e.presence.only is None]
     )
     pieces = dict(_pieces(plan))
+    floor = plan.scene.floor
     for element in (*drawn_keep_clears(plan), *drawn_zones(plan)):
         style = styled(element)
         texts = [style.letter]
         if element.purpose in ("infeed", "outfeed") and id(element) in pieces:
             texts.insert(0, f"{style.letter}  {pieces[id(element)]}")
-        open_part = plan.shape(element.volume.polygon.difference(solids))
+        open_part = plan.shape(element.volume.polygon.intersection(floor).difference(solids))
         _letter(plan, _largest(open_part), texts, style, busy)
 
 
