@@ -77,7 +77,7 @@ def lane(feed: Feed) -> tuple[Affine, Affine]:
     return -feed.offset, across - feed.offset
 
 
-def _pusher(cutter: Cutter, left: Affine, right: Affine, person: Affine) -> tuple[Affine, Affine]:
+def pusher(cutter: Cutter, left: Affine, right: Affine, person: Affine) -> tuple[Affine, Affine]:
     """Left and right limit of the person behind the tail, from the blade along the feed [m].
 
     Behind the middle of the piece; where work runs along a fence from side to side, on the
@@ -112,11 +112,11 @@ def feed_zones(shop: Shop, thing: Thing) -> Iterator[Zone]:
             f"{feed.stock} ({feed.cut})" if index == 0 else f"{feed.stock} ({feed.cut}) {index + 1}"
         )
         before = feed_box(cutter, tail, -cutter.front, left - beside, right + beside)
-        pusher = feed_box(cutter, tail - stand, tail, *_pusher(cutter, left, right, person))
+        pushing = feed_box(cutter, tail - stand, tail, *pusher(cutter, left, right, person))
         after = feed_box(cutter, cutter.back, head, left - beside, right + beside)
         for purpose, what, outline, bottom, high in (
             ("infeed", "before the cutter", before, cutter.table, top),
-            ("push", "pushing room", pusher, ZERO, tall),
+            ("push", "pushing room", pushing, ZERO, tall),
             ("outfeed", "behind the cutter", after, cutter.table, top),
         ):
             yield Zone(f"{name} {what}", purpose, outline, bottom, high, feed.task, line=feed.line)
