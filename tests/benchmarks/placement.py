@@ -168,40 +168,22 @@ def _cma(seed, seconds):
 
 
 def _constraint_solver(seed, seconds):
-    """All bodies and zones as optional intervals on whole inches, one worker."""
+    """Whole inches, one worker."""
     from ortools.sat.python import cp_model
 
     data = load("placement_8_machines")
     width, depth = data["room"]
     model, service, bodies, zones = cp_model.CpModel(), [], [], []
-    for k, machine in enumerate(data["machines"]):
-        chosen = [model.new_bool_var(f"{k} {turn}") for turn in range(4)]
-        model.add_exactly_one(chosen)
-        # Twice the coordinates of the middle of the zone, so that they are whole numbers.
-        middle = [model.new_int_var(0, 2 * side, "") for side in (width, depth)]
+    for machine in data["machines"]:
+        body, zone, middle = _machine(model, machine, (width, depth))
+        bodies.append(body)
+        zones.append(zone)
         service.append(middle)
-        own_bodies, own_zones = [], []
-        for turn, on in enumerate(chosen):
-            size, body, zone = _plan(machine, turn)
-            corner = [
-                model.new_int_var(0, room - side, "")
-                for room, side in zip((width, depth), size, strict=True)
-            ]
-            for axis in (0, 1):
-                centre = 2 * corner[axis] + zone[axis] + zone[axis + 2]
-                model.add(middle[axis] == centre).only_enforce_if(on)
-            own_bodies.append(_rectangle(model, corner, body, on))
-            own_zones.append(_rectangle(model, corner, zone, on))
-        bodies.append(own_bodies)
-        zones.append(own_zones)
-    flat = [rectangle for own in bodies for rectangle in own]
-    model.add_no_overlap_2d(*map(list, zip(*flat, strict=True)))
-    for a, own in enumerate(bodies):
-        for b, others in enumerate(zones):
+    model.add_no_overlap_2d(*map(list, zip(*bodies, strict=True)))
+    for a, body in enumerate(bodies):
+        for b, zone in enumerate(zones):
             if a != b:
-                for one in own:
-                    for other in others:
-                        model.add_no_overlap_2d([one[0], other[0]], [one[1], other[1]])
+                model.add_no_overlap_2d([body[0], zone[0]], [body[1], zone[1]])
     names = [machine["id"] for machine in data["machines"]]
     cost = []
     for trip in data["trips"]:
@@ -220,11 +202,28 @@ def _constraint_solver(seed, seconds):
     return solver.objective_value / 2 if found else None
 
 
-def _rectangle(model, corner, plan, on):
-    x0, y0, x1, y1 = plan
-    across = model.new_optional_fixed_size_interval_var(corner[0] + x0, x1 - x0, on, "")
-    up = model.new_optional_fixed_size_interval_var(corner[1] + y0, y1 - y0, on, "")
-    return across, up
+def _machine(model, machine, room):
+    """Body and zone as two intervals each, and twice the middle of the zone, for any turn."""
+    chosen = [model.new_bool_var("") for _ in range(4)]
+    model.add_exactly_one(chosen)
+    corner = [model.new_int_var(0, side, "") for side in room]
+    plans = [_plan(machine, turn) for turn in range(4)]
+    for size, on in zip([plan[0] for plan in plans], chosen, strict=True):
+        for axis in (0, 1):
+            model.add(corner[axis] + size[axis] <= room[axis]).only_enforce_if(on)
+    intervals = []
+    for part in (1, 2):
+        for axis in (0, 1):
+            low = sum(on * plan[part][axis] for on, plan in zip(chosen, plans, strict=True))
+            high = sum(on * plan[part][axis + 2] for on, plan in zip(chosen, plans, strict=True))
+            start, end = (model.new_int_var(0, room[axis], "") for _ in range(2))
+            length = model.new_int_var(0, room[axis], "")
+            model.add(start == corner[axis] + low)
+            model.add(end == corner[axis] + high)
+            intervals.append((start, end, model.new_interval_var(start, length, end, "")))
+    middle = [start + end for start, end, _ in intervals[2:]]
+    shapes = [interval for _, _, interval in intervals]
+    return shapes[:2], shapes[2:], middle
 
 
 def _plan(machine, turn):
