@@ -150,15 +150,17 @@ class _Run:
 
     def note(self, cost: float) -> None:
         """Take notice of the state of the mover and its cost."""
+        first = self.best is None
         if cost < self.cost:
             self.cost, self.best = cost, self.mover.state.copy()
             self.trace.append((self.mover.budget.elapsed, cost))
         self.archive.offer(cost, self.mover.state)
+        self.report(at_once=first)
 
-    def report(self) -> None:
-        """Tell the progress every hundred trials."""
+    def report(self, *, at_once: bool = False) -> None:
+        """Tell the progress every hundred trials, and the first feasible state at once."""
         budget = self.mover.budget
-        if self.on_progress is not None and budget.tried >= self.reported + 100:
+        if self.on_progress is not None and (at_once or budget.tried >= self.reported + 100):
             self.reported = budget.tried
             self.on_progress(Progress(budget.tried, budget.effort, self.cost, budget.elapsed))
 
