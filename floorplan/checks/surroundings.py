@@ -63,15 +63,21 @@ def open_at_once(
 
 
 def surroundings(
-    scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand], doors: tuple[str, ...]
+    scene: Scene,
+    carry: Carry,
+    load: Load,
+    ends: tuple[Stand, Stand],
+    doors: tuple[str, ...],
+    *,
+    without: frozenset[str] = frozenset(),
 ) -> Surroundings:
-    """The ground and the solids for a piece, with these doors open."""
+    """The ground and the solids for a piece, these doors open and some things out of the way."""
     shop = scene.shop
     opened = [door for door in shop.doors if door.name in doors]
     rolls = carry.how == "on cart"
     too_low = {door.name: _closed_by(shop, door, load, rolls=rolls) for door in opened}
     elements = [
-        *_solids(scene, carry, load, ends),
+        *(e for e in _solids(scene, carry, load, ends) if e.owner not in without),
         *(leaf for door in opened for leaf in _leaf(shop, door, load)),
         *(_stopper(shop, door) for door in opened if too_low[door.name]),
     ]

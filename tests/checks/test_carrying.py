@@ -14,6 +14,7 @@ import pytest
 from floorplan.checks import carrying
 from floorplan.checks.finding import Finding
 from floorplan.checks.judge import judge
+from floorplan.checks.ways import Way, way_of
 from floorplan.motion.replay import is_clear
 from floorplan.shop.carrying import height_on_the_turn, lean_to_pass
 from floorplan.shop.faults import ShopFileError
@@ -24,10 +25,10 @@ INCH = 0.0254
 LENGTH, THICK = 96.0, 0.75
 
 
-def ways(text: str) -> list[carrying.Way]:
+def ways(text: str) -> list[Way]:
     file = parse(text)
     made = scene(file.shop, file.layout)
-    found = [carrying.way_of(made, job, wanted) for job, wanted in file.shop.carries()]
+    found = [way_of(made, job, wanted) for job, wanted in file.shop.carries()]
     return [way for way in found if way is not None]
 
 

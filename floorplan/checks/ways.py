@@ -1,0 +1,202 @@
+"""The certified way of one carry: where it begins and ends, how it goes, what is left over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from math import isfinite, radians
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from floorplan.checks.contacts import contacts, sensitivity
+from floorplan.checks.finding import Verdict, verdict_of
+from floorplan.checks.obstruction import boundary_distance
+from floorplan.checks.surroundings import Surroundings, open_at_once, surroundings
+from floorplan.geometry.affine import Affine
+from floorplan.motion.carry import Body, Carried, Pose, carry, may_pass
+from floorplan.shop.carrying import Load, Stand, beside_carrier, load_of, stands
+from floorplan.shop.model import Carry
+from floorplan.shop.scene import Scene
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """What was found about one carry."""
+
+    job: str
+    carry: Carry
+    load: Load
+    start: Stand
+    goal: Stand
+    around: Surroundings
+    answer: Carried
+    margin: Affine | None
+    """Width left over with its sensitivities [m], None where no width passes."""
+    verdict: Verdict
+    limits: tuple[str, ...]
+    """What is nearest at the tightest place, or stands between."""
+
+    @property
+    def body(self) -> Body:
+        """The plan of the piece with whoever carries it."""
+        return body_of(self.load)
+
+
+def body_of(load: Load) -> Body:
+    """The rectangle that a load takes in plan."""
+    return Body.rectangle(load.length.value, load.width.value)
+
+
+def pose_of(stand: Stand) -> Pose:
+    """A stand as a pose of the rectangle."""
+    return Pose(stand.x, stand.y, radians(stand.turn))
+
+
+def outline_at(body: Body, pose: Pose) -> Polygon:
+    """The rectangle at a pose [m]."""
+    return Polygon(body.at(pose.angle) + np.array([pose.x, pose.y]))
+
+
+@lru_cache(maxsize=32)
+def way_of(scene: Scene, job: str, wanted: Carry) -> Way | None:
+    """The certified answer for one carry, None when an end of it has no place in this layout.
+
+    The first pair of poses and set of open doors that passes counts, else the one that comes
+    nearest to passing.
+    """
+    if wanted.how == "tilted up":
+        return None
+    load = load_of(scene, wanted)
+    body = body_of(load)
+    tried: list[tuple[tuple[Stand, Stand], Surroundings, Carried]] = []
+    for ends in pairs_of_ends(scene, wanted, load):
+        start, goal = pose_of(ends[0]), pose_of(ends[1])
+        for doors in open_at_once(scene, wanted, ends):
+            around = surroundings(scene, wanted, load, ends, doors)
+            if tried and not may_pass(around.space, body, start=start, goal=goal):
+                continue
+            answer = carry(around.space, body, start=start, goal=goal, margin=False)
+            tried.append((ends, around, answer))
+            if answer.verdict == "passes":
+                return _way(scene, job, wanted, load, ends, around)
+    if not tried:
+        return None
+    ends, around, _ = max(tried, key=lambda row: _nearness(row[2]))
+    return _way(scene, job, wanted, load, ends, around)
+
+
+def surely_blocked(scene: Scene, wanted: Carry) -> bool:
+    """Cheap screen: True is certain, False only says that nothing is proved yet."""
+    load = load_of(scene, wanted)
+    body = body_of(load)
+    for ends in pairs_of_ends(scene, wanted, load):
+        start, goal = (pose_of(end) for end in ends)
+        for doors in open_at_once(scene, wanted, ends):
+            space = surroundings(scene, wanted, load, ends, doors).space
+            if may_pass(space, body, start=start, goal=goal):
+                return False
+    return True
+
+
+def _nearness(answer: Carried) -> int:
+    """Undecided before a way that is blocked, before an end that is."""
+    if answer.verdict == "unsure":
+        return 2
+    return int(answer.blocked_at is not None and answer.blocked_at.reason == "way")
+
+
+def pairs_of_ends(scene: Scene, wanted: Carry, load: Load) -> Iterator[tuple[Stand, Stand]]:
+    """Poses at both ends, the carrier on either side of the piece."""
+    starts = stands(scene, wanted, load, goal=False)
+    goals = stands(scene, wanted, load, goal=True)
+    sides = (1.0, -1.0) if load.beside.value > 0 else (0.0,)
+    for start in starts:
+        for goal in goals:
+            for here in sides:
+                for there in sides:
+                    if here == 0.0:
+                        yield start, goal
+                    else:
+                        yield beside_carrier(start, load, here), beside_carrier(goal, load, there)
+
+
+def _way(
+    scene: Scene,
+    job: str,
+    wanted: Carry,
+    load: Load,
+    ends: tuple[Stand, Stand],
+    around: Surroundings,
+) -> Way:
+    start, goal = ends
+    body = body_of(load)
+    answer = carry(around.space, body, start=pose_of(start), goal=pose_of(goal))
+    margin = _margin(load, around, answer)
+    verdict = _verdict(scene, load, ends, around, answer, margin)
+    return Way(
+        job, wanted, load, start, goal, around, answer, margin, verdict,
+        _limits(around, answer),
+    )  # fmt: skip
+
+
+def _margin(load: Load, around: Surroundings, answer: Carried) -> Affine | None:
+    """The width left over, as sensitive as the edges that touch at the tightest place."""
+    if answer.margin is None or not isfinite(answer.margin) or answer.pinch is None:
+        return None
+    body = body_of(load).widened(answer.margin)
+    elements = (*around.obstacles, *around.edges)
+    touching = contacts(body, answer.pinch.pose, elements)
+    rate = sensitivity(body, answer.pinch.pose, touching, length=load.length, width=load.width)
+    if rate is None:
+        across, _ = boundary_distance(elements, (answer.pinch.left, answer.pinch.right))
+        rate = Affine(0.0, across.terms) - load.width - Affine(0.0, load.length.terms)
+    return Affine(answer.margin, rate.terms)
+
+
+def _verdict(
+    scene: Scene,
+    load: Load,
+    ends: tuple[Stand, Stand],
+    around: Surroundings,
+    answer: Carried,
+    margin: Affine | None,
+) -> Verdict:
+    """What stands even if every measured number is off by as much as it may be."""
+    if margin is not None:
+        found = verdict_of(margin.value, margin.error(scene.shop.measurements))
+        return found if found == answer.verdict or found == "unsure" else "unsure"
+    if answer.verdict != "fails":
+        return answer.verdict
+    least = _largest_shift(scene, load, around)
+    if least == 0.0:
+        return "fails"
+    slim = body_of(load).inset(least)
+    start, goal = (pose_of(end) for end in ends)
+    easier = carry(around.space, slim, start=start, goal=goal, margin=False)
+    return "fails" if easier.verdict == "fails" else "unsure"
+
+
+def _largest_shift(scene: Scene, load: Load, around: Surroundings) -> float:
+    """Farthest that any boundary, or a side of the piece, may be from where it is drawn [m]."""
+    known = scene.shop.measurements
+    worst = max(load.length.error(known), load.width.error(known)) / 2
+    for element in (*around.obstacles, *around.edges):
+        outline = element.volume.outline
+        errors = np.zeros_like(outline.points)
+        for name, weights in outline.terms.items():
+            if name in known:
+                errors += np.abs(weights) * known[name].error
+        worst = max(worst, float(np.hypot(*errors.T).max(initial=0.0)))
+    return worst
+
+
+def _limits(around: Surroundings, answer: Carried) -> tuple[str, ...]:
+    if answer.blocked_at is not None:
+        return around.names(answer.blocked_at.obstacles)
+    if answer.pinch is None:
+        return ()
+    ends = (answer.pinch.left, answer.pinch.right)
+    _, names = boundary_distance((*around.obstacles, *around.edges), ends)
+    return tuple(dict.fromkeys(names))
