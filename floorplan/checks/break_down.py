@@ -69,11 +69,16 @@ def _sheet_over(outline: Outline, stock: Stock) -> Outline:
     longest = edges[int(np.argmax(np.hypot(*edges.T)))]
     unit = longest / np.hypot(*longest)
     side = np.array([-unit[1], unit[0]])
-    middle_terms = [(outline.lowest(axis) + outline.highest(axis)) / 2 for axis in (0, 1)]
+    x, y = ((outline.lowest(axis) + outline.highest(axis)) / 2 for axis in (0, 1))
     corners = []
-    for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
-        offset = unit * a * stock.length.value / 2 + side * b * stock.width.value / 2
-        corners.append((middle_terms[0] + float(offset[0]), middle_terms[1] + float(offset[1])))
+    for a, b in ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)):
+        along, across = stock.length * a, stock.width * b
+        corners.append(
+            (
+                x + along * float(unit[0]) + across * float(side[0]),
+                y + along * float(unit[1]) + across * float(side[1]),
+            )
+        )
     return Outline.of(corners)
 
 

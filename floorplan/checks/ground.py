@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -75,10 +75,15 @@ def walker_obstacles(scene: Scene, *tasks: str) -> tuple[Element, ...]:
     return tuple(e for e in scene.solids(*tasks) if e.volume.in_band(0.0, tall))
 
 
-def free_floor(scene: Scene, obstacles: Iterable[Element]) -> Polygon | MultiPolygon:
+def free_floor(scene: Scene, obstacles: Sequence[Element]) -> Polygon | MultiPolygon:
     """The open ground less what stands on it."""
-    standing = unary_union([e.volume.polygon for e in obstacles])
-    return open_ground(scene.shop).difference(standing)
+    key = tuple(id(e) for e in obstacles)
+    known = scene.free_floors.get(key)
+    if known is None:
+        standing = unary_union([e.volume.polygon for e in obstacles])
+        known = open_ground(scene.shop).difference(standing)
+        scene.free_floors[key] = known
+    return known
 
 
 @lru_cache(maxsize=16)

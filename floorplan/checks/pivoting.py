@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import atan2, degrees, hypot
+from math import atan2, degrees, hypot, pi
 
 import numpy as np
 
@@ -27,13 +27,19 @@ def leaf_turn(_opening: Opening, sector: Outline, rival: Outline, common: Array)
     for corner in common:
         if hypot(corner[0] - px, corner[1] - py) < 10 * TOLERANCE:
             return Affine(0.0)
-        heading = atan2(corner[1] - py, corner[0] - px)
-        turned = abs((degrees(heading - start) + 180.0) % 360.0 - 180.0)
+        turned = _between(start, atan2(corner[1] - py, corner[0] - px))
         if best is None or turned < best[0]:
             best = (turned, corner)
     assert best is not None
-    terms = _sensitivity(hinge, shut, sense, rival, best[1]).terms
-    return Affine(best[0], {name: degrees(weight) for name, weight in terms.items()})
+    corner = _on_arc(hinge, shut, rival, best[1])
+    turned = _between(start, atan2(corner[1] - py, corner[0] - px))
+    terms = _sensitivity(hinge, shut, sense, rival, corner).terms
+    return Affine(degrees(turned), {name: degrees(weight) for name, weight in terms.items()})
+
+
+def _between(start: float, heading: float) -> float:
+    """Angle between two headings, at most a half turn [rad]."""
+    return abs((heading - start + pi) % (2 * pi) - pi)
 
 
 _Spot = tuple[Affine, Affine]
@@ -53,6 +59,27 @@ def _hinge_and_shut(sector: Outline) -> tuple[_Spot, _Spot, float]:
     return sector.vertex(last), sector.vertex(last - 1), -1.0
 
 
+def _on_arc(hinge: _Spot, shut: _Spot, rival: Outline, corner: Array) -> Array:
+    """The corner itself, or where its edge crosses the true arc, of which the sector has chords."""
+    centre = np.array([hinge[0].value, hinge[1].value])
+    length = hypot(shut[0].value - centre[0], shut[1].value - centre[1])
+    off = corner - centre
+    if _is_corner(rival, corner) or float(np.hypot(*off)) < length - _SAME:
+        return corner
+    normal = _normal_at(rival, corner)
+    height = float(normal @ off)
+    along = off - height * normal
+    reach = float(np.hypot(*along))
+    if abs(height) >= length or reach < _SAME:
+        return corner
+    onto = along * ((length**2 - height**2) ** 0.5 / reach)
+    return np.asarray(centre + height * normal + onto)
+
+
+def _is_corner(outline: Outline, point: Array) -> bool:
+    return float(np.hypot(*(outline.points - point).T).min()) < _SAME
+
+
 def _sensitivity(hinge: _Spot, shut: _Spot, sense: float, rival: Outline, corner: Array) -> Affine:
     """How the angle [rad] follows what was measured, as the terms of a number.
 
@@ -67,13 +94,12 @@ def _sensitivity(hinge: _Spot, shut: _Spot, sense: float, rival: Outline, corner
     length = float(np.hypot(*tip))
     met = rival.nearest(corner)
     off = (met[0] - hinge[0], met[1] - hinge[1])
-    is_corner = float(np.hypot(*(rival.points - corner).T).min()) < _SAME
     # the angle counts from the shut leaf, which turns too when its two ends were measured apart
     level = tip / length
     turn = ((shut[0] - hinge[0]) * float(-level[1]) + (shut[1] - hinge[1]) * float(level[0])) * (
         sense / length
     )
-    if is_corner or radius < length - _SAME:
+    if _is_corner(rival, corner) or radius < length - _SAME:
         return (off[0] * float(across[0]) + off[1] * float(across[1])) / radius - turn
     normal = _normal_at(rival, corner)
     slope = float(normal @ across) * radius

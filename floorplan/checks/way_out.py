@@ -162,11 +162,12 @@ def _finding(
     if way.limit == "none" or way.width <= TOLERANCE:
         message = f"there is no way out from where one stands at {spot}"
     elif way.limit == "pinch":
-        between = " and ".join(dict.fromkeys(names)) if names else "obstacles"
         message = (
-            f"the way out from {spot} is {{have}} wide at its narrowest, "
-            f"between {between}; {{need}} needed"
+            f"the way out from {spot} is {{have}} wide at its narrowest,{_between(names)}; "
+            "{need} needed"
         )
+    elif way.limit == "goal":
+        message = f"the way out from {spot} is {{have}} wide or more; {{need}} needed"
     else:
         message = f"the room to stand at {spot} is {{have}} wide; {{need}} needed"
     return finding(
@@ -182,6 +183,13 @@ def _finding(
         line=place.line,
         certified=way.certified or way.width >= needed,
     )
+
+
+def _between(names: tuple[str, ...]) -> str:
+    different = tuple(dict.fromkeys(names))
+    if not different:
+        return ""
+    return f" at {different[0]}" if len(different) == 1 else f" between {' and '.join(different)}"
 
 
 def _measured(
@@ -268,8 +276,8 @@ def _hindered(scene: Scene, case: _Hindered) -> Iterator[Finding]:
     solids = walker_obstacles(scene, *case.moment)
     if not case.part.volume.in_band(0.0, shop.rules.value("way-out-height")):
         return
+    floor = free_floor(scene, solids).difference(case.part.volume.polygon)
     solids = (*solids, case.part)
-    floor = free_floor(scene, solids)
     place = Standing(case.place.owner, case.place.name, "", case.place.volume, 0)
     area = place.within(scene.floor)
     reserve = look(shop) - NEAR
@@ -280,8 +288,7 @@ def _hindered(scene: Scene, case: _Hindered) -> Iterator[Finding]:
     else:
         way = widest_ways(floor, starts, goal(shop), enough=needed + reserve)[0]
         width, names, where = _measured(scene, solids, way, place, area)
-        between = f" between {' and '.join(dict.fromkeys(names))}" if names else ""
-        message = f"with {case.what} the way out is {{have}} wide{between}; {{need}} wanted"
+        message = f"with {case.what} the way out is {{have}} wide{_between(names)}; {{need}} wanted"
         if way.width <= TOLERANCE:
             message = f"with {case.what} there is no way out from {case.place.name}"
     yield finding(

@@ -12,6 +12,7 @@ from itertools import combinations
 
 import numpy as np
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from floorplan.geometry.affine import Affine, Outline, affine, rotation
 from floorplan.geometry.volume import Gap, Volume, gap
@@ -300,6 +301,11 @@ class Scene:
         """Solids that are there during a task, or during tasks that go on together."""
         moment = tasks or (AT_REST,)
         return tuple(e for e in self.elements if e.nature == "solid" and e.presence.during(*moment))
+
+    @cached_property
+    def free_floors(self) -> dict[tuple[int, ...], BaseGeometry]:
+        """Free floor less some elements, by their identities; the checks fill it."""
+        return {}
 
     @cached_property
     def _gaps(self) -> dict[tuple[int, int], Gap]:
