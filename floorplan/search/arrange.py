@@ -18,7 +18,7 @@ from floorplan.search.setting import Demands, Setting, movable_names
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
 
-EFFORT = 4000
+EFFORT = 3000
 """Items put back in a search at default effort."""
 PROBE = 0.15
 """Share of the effort spent on finding out whether a set of demands can be met at all."""
@@ -34,7 +34,7 @@ LEVELS: tuple[tuple[Demands, str], ...] = (
         "no layout was found that follows every advised rule as well",
     ),
     (
-        Demands(reserve=False, advised=False),
+        Demands(reserve=False, advised=False, arcs=True),
         "no layout was found that keeps a reserve for the measuring errors: "
         "what is offered fits as drawn, with less to spare than the tape may be off",
     ),

@@ -47,6 +47,8 @@ class Demands:
     """Need plus error, so that the tape cannot spoil it."""
     advised: bool = True
     """Advised zones count like required ones."""
+    arcs: bool = False
+    """Door swings with their arcs; without, as steps of boxes round them, which are quicker."""
     without: frozenset[str] = frozenset()
     """Labels of elements left out, to see what clashes."""
 
@@ -127,7 +129,8 @@ class Setting:
             bottom -= volume.bottom.error(self.shop.measurements)
             top += volume.top.error(self.shop.measurements)
         for outline in self._outlines(volume, fixed):
-            yield Piece(coarser(outline), bottom, top, label)
+            for part in [coarser(outline)] if self.demands.arcs else boxes_round(outline):
+                yield Piece(part, bottom, top, label)
 
     def _outlines(self, volume: Volume, fixed: bool) -> list[Array]:
         if not self.demands.reserve:
@@ -400,6 +403,30 @@ def coarser(outline: Array) -> Array:
     found = np.array(corners)
     is_sound = building.signed_area(found) >= building.signed_area(outline) - 1e-12
     return found if is_sound and is_convex(found) else outline
+
+
+STEPS = 5
+"""Boxes set round a rounded outline."""
+SLIM = 0.3
+"""Rounded outlines smaller than this are searched as one box [m]."""
+ROUNDED = 8
+"""Outlines of more corners than this are rounded ones."""
+
+
+def boxes_round(outline: Array) -> list[Array]:
+    """A rounded outline as a few boxes that cover it; one of few corners as it is."""
+    if len(outline) <= ROUNDED:
+        return [outline]
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    strips = 1 if float((high - low).max()) < SLIM else STEPS
+    shape = Polygon(outline)
+    edges = np.linspace(low[0], high[0], strips + 1)
+    out = []
+    for west, east in zip(edges[:-1], edges[1:], strict=True):
+        part = shape.intersection(box(west, low[1], east, high[1]))
+        south, north = part.bounds[1], part.bounds[3]
+        out.append(np.array([[west, south], [east, south], [east, north], [west, north]]))
+    return out
 
 
 def _boxed(volume: Volume) -> Volume:

@@ -313,7 +313,7 @@ class Wishes:
                 half = self.score(item, int(state.turn[item]), state.xy[item][None, :], state)
                 cost += float(half[0])
         cost /= 2.0
-        if self.ways is not None and cost < 1.25 * self.best + 1.0:
+        if self.ways is not None and cost < 1.1 * self.best + 1.0:
             cost += BLOCKED * self.ways.blocked(state)
         self.best = min(self.best, cost)
         return cost
