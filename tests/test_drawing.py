@@ -34,6 +34,7 @@ from floorplan.drawing.lettering import printable, text_width, wrapped
 from floorplan.drawing.notes import notes
 from floorplan.drawing.page import Page, rendered, save
 from floorplan.drawing.placing import GAP, Box, Placer, around
+from floorplan.drawing.room import wall_ring
 from floorplan.drawing.sheets import check_sheet, layout_sheet, plan_sheet
 from floorplan.drawing.style import ALERT, SMALL_SIZE, drawing_defaults
 from floorplan.drawing.tape import tape_table, usual_walls
@@ -293,6 +294,26 @@ def test_every_thing_is_named_on_the_plan_or_listed_as_absent(name):
             assert any(printable(thing.name) in t.get_text() for t in texts(page))
 
 
+@pytest.mark.parametrize("name", SHOPS)
+def test_names_of_walls_and_openings_leave_the_walls_whole(name):
+    page, plan = sheet(name)
+    walls = plan.shape(wall_ring(plan.scene.shop.room), cut=False)
+    names = [w.name for w in plan.scene.shop.room.walls]
+    cleared = [
+        Polygon(p.get_path().vertices)
+        for p in page.axes.patches
+        if p.get_zorder() == 19.0 and p.get_alpha() is not None
+    ]
+    lettered = 0
+    for text in texts(page):
+        if any(re.fullmatch(rf"{re.escape(name)} [\d' ]+", text.get_text()) for name in names):
+            middle = shapely.Point(extent(page, text).centre)
+            (own,) = [c for c in cleared if c.contains(middle)]
+            assert own.intersection(walls).area < 1e-6
+            lettered += 1
+    assert lettered >= 3
+
+
 def test_measured_widths_are_those_of_the_drawn_text():
     page = Page(250, 50)
     for size, bold in ((6.0, False), (11.0, True)):
@@ -524,6 +545,7 @@ DRAW_AGAIN = """\
 import sys
 from pathlib import Path
 from floorplan.checks.judge import judge
+from floorplan.drawing.room import wall_ring
 from floorplan.drawing.sheets import check_sheet
 from floorplan.shop.reader import load
 file = load(sys.argv[1])

@@ -21,11 +21,13 @@ from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import FORMATS, MARGIN, Page, save
 from floorplan.drawing.placing import Box
-from floorplan.drawing.plan import EDGE, SMALL, draw_plan, place_plan
+from floorplan.drawing.plan import SMALL, draw_plan, place_plan
 from floorplan.drawing.style import ALERT, BLACK, HEAD_SIZE, drawing_defaults
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.units import System
 
+AIR = 2.0
+"""Free room round a small plan [mm]."""
 MOST_NOTES = 3
 """Findings listed under one small plan."""
 
@@ -157,8 +159,8 @@ def _grids(candidates: Sequence[Candidate], texts: Sequence[str]) -> Iterator[Gr
             for sheet in ((paper.height, paper.width), (paper.width, paper.height)):
                 for columns in range(len(candidates), 0, -1):
                     cell = (
-                        wide * 1000.0 / ratio + 2 * EDGE,
-                        deep * 1000.0 / ratio + 2 * EDGE,
+                        wide * 1000.0 / ratio + 2 * AIR,
+                        deep * 1000.0 / ratio + 2 * AIR,
                     )
                     grid = _grid(candidates, texts, paper.name, sheet, ratio, columns, cell)
                     if grid is not None:

@@ -225,7 +225,7 @@ def _in_band(
         ]
         found = plan.placer.find(boxes, busy=busy, most=0.0, within=plan.view.grown(apart))
         if found is not None:
-            plan.write(label, found)
+            plan.write(label, found.grown(-apart))
             return True
     return False
 
