@@ -1,0 +1,249 @@
+"""The least move of one thing to where all rules between pairs pass, everything else as it is.
+
+The free region is exact, so its nearest point is the least move; what the region does not know,
+such as the way out, comes back from the judge as cuts, and the nearest point is taken again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import product
+from math import ceil, floor, hypot
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import nearest_points
+
+from floorplan.checks.finding import Finding
+from floorplan.geometry.affine import Affine
+from floorplan.search.change import STEP, Cut, Draft, Step, length_text, with_pose
+from floorplan.search.spots import pairwise_spots
+from floorplan.search.subject import Subject
+from floorplan.shop.model import Pose, Thing
+from floorplan.units import TOLERANCE
+
+SET_X, SET_Y = "place set: x", "place set: y"
+"""No measurements, so they bring no error; but margins say how they change with them."""
+FAR = 100.0
+NEARLY = 0.0254
+"""A thing that is kept in line may stand this far beside the reserve of its line [m]."""
+KEPT = 1e-6
+"""Coordinates that change by less are kept as they were measured [m]."""
+
+
+class Moves:
+    """Shifts and turns of one thing, the least of each; `lifted` things count as away."""
+
+    def __init__(self, draft: Draft, name: str, lifted: Iterable[str] = ()) -> None:
+        thing, pose = draft.shop.thing(name), draft.layout.pose(name)
+        free = not thing.fixed and thing.freedom.moves and pose is not None
+        self._mover = _Mover(draft, thing, pose, tuple(lifted)) if free and pose else None
+
+    def shifts(self) -> list[Step]:
+        """The least shift, and the least along each axis, shortest first."""
+        mover = self._mover
+        if mover is None:
+            return []
+        found = [step for way in ("any", "x", "y") if (step := mover.shift(way, ())) is not None]
+        unlike = {step.text: step for step in found}
+        return sorted(unlike.values(), key=lambda step: step.trouble)
+
+    def turns(self) -> list[Step]:
+        """Every other turn that the thing may take, the least move of its middle first."""
+        mover = self._mover
+        if mover is None:
+            return []
+        found = [
+            step
+            for turn in mover.turns
+            if turn != mover.pose.turn and (step := mover.turn(turn, ())) is not None
+        ]
+        return sorted(found, key=lambda step: step.trouble)
+
+
+def cuts_of(found: Iterable[Finding], pose: Pose) -> list[Cut] | None:
+    """What failing checks ask of a place; None where moving the thing changes nothing."""
+    out = []
+    for failing in found:
+        slope = (failing.terms.get(SET_X, 0.0), failing.terms.get(SET_Y, 0.0))
+        if failing.unit != "m" or failing.margin is None or hypot(*slope) < 1e-9:
+            return None
+        short = failing.error - failing.margin
+        out.append(Cut((pose.x.value, pose.y.value), slope, short))
+    return out
+
+
+class _Mover:
+    """One thing among all that stays."""
+
+    def __init__(self, draft: Draft, thing: Thing, pose: Pose, lifted: tuple[str, ...]) -> None:
+        self.draft = draft
+        self.thing = thing
+        self.pose = pose
+        layout = draft.layout
+        for name in lifted:
+            layout = layout.without(name)
+        self.subject = Subject(draft.shop, layout, (thing.name,), reserve=True)
+        self.turns = tuple(turn % 360.0 for turn in self.subject.turns(thing))
+        self._places: dict[float, BaseGeometry] = {}
+
+    def places(self, turn: float) -> BaseGeometry:
+        """Where it passes with reserve at a turn."""
+        if turn not in self._places:
+            self._places[turn] = pairwise_spots(self.subject, turn).places
+        return self._places[turn]
+
+    # --- shift -----------------------------------------------------------------------------
+
+    def shift(self, way: str, cuts: Sequence[Cut]) -> Step | None:
+        """The least shift, in any direction or along one axis with the other kept."""
+        here = (self.pose.x.value, self.pose.y.value)
+        region = self.places(self.pose.turn)
+        if way != "any":
+            region = _in_line(region, here, way)
+        spot = _nearest(_cut(region, cuts), here)
+        if spot is None:
+            return None
+        to = self._rounded(spot, region, here)
+        dx, dy = to[0] - here[0], to[1] - here[1]
+        if hypot(dx, dy) < TOLERANCE:
+            return None
+        return Step(
+            "shift",
+            self.thing.name,
+            hypot(dx, dy),
+            "m",
+            f"shift {self.thing.name} {self._words(dx, dy)}",
+            with_pose(self.draft, self.thing.name, self._pose(to, self.pose.turn)),
+            hypot(dx, dy),
+            with_pose(self.draft, self.thing.name, self._probe(to, self.pose.turn)),
+            lambda more: self.shift(way, [*cuts, *more]),
+        )
+
+    def _words(self, dx: float, dy: float) -> str:
+        parts = [
+            f"{length_text(self.draft.shop, d)} {plus if d > 0 else minus}"
+            for d, plus, minus in ((dx, "east", "west"), (dy, "north", "south"))
+            if abs(d) > TOLERANCE
+        ]
+        return " and ".join(parts)
+
+    def _rounded(
+        self, spot: tuple[float, float], region: BaseGeometry, here: tuple[float, float]
+    ) -> tuple[float, float]:
+        """The spot in steps of a tape where that stays inside, else as it is."""
+        step = STEP[self.draft.shop.system]
+        options = [
+            (here[i],) if abs(spot[i] - here[i]) < KEPT
+            else (floor(spot[i] / step) * step, ceil(spot[i] / step) * step)
+            for i in (0, 1)
+        ]  # fmt: skip
+        corners = [(float(x), float(y)) for x, y in product(*options)]
+        near = sorted(corners, key=lambda c: hypot(c[0] - spot[0], c[1] - spot[1]))
+        inside = region.buffer(TOLERANCE / 2)
+        return next((c for c in near if inside.covers(Point(c))), spot)
+
+    def _pose(self, to: tuple[float, float], turn: float) -> Pose:
+        """The new place; a coordinate that is kept keeps its measuring error."""
+        if turn != self.pose.turn:
+            return Pose.at(*to, turn)
+        kept = [
+            old if abs(old.value - new) < KEPT else Affine(new)
+            for old, new in ((self.pose.x, to[0]), (self.pose.y, to[1]))
+        ]
+        return Pose(kept[0], kept[1], turn)
+
+    def _probe(self, to: tuple[float, float], turn: float) -> Pose:
+        pose = self._pose(to, turn)
+        return replace(
+            pose, x=pose.x + Affine(0.0, {SET_X: 1.0}), y=pose.y + Affine(0.0, {SET_Y: 1.0})
+        )
+
+    # --- turn ------------------------------------------------------------------------------
+
+    def turn(self, turn: float, cuts: Sequence[Cut]) -> Step | None:
+        """Another turn, its middle as near as possible to where it was."""
+        middle = np.array([self.pose.x.value, self.pose.y.value]) + self._half(self.pose.turn)
+        wanted = middle - self._half(turn)
+        region = self.places(turn)
+        spot = _nearest(_cut(region, cuts), (float(wanted[0]), float(wanted[1])))
+        if spot is None:
+            return None
+        to = self._rounded(spot, region, (np.inf, np.inf))
+        dx, dy = to[0] - float(wanted[0]), to[1] - float(wanted[1])
+        by = (turn - self.pose.turn + 180.0) % 360.0 - 180.0
+        way = "counter-clockwise" if by > 0 else "clockwise"
+        text = f"turn {self.thing.name} {abs(by):g}° {way}"
+        if abs(by) == 180.0:
+            text = f"turn {self.thing.name} round"
+        if hypot(dx, dy) > TOLERANCE:
+            text += f" and set its middle {self._words(dx, dy)}"
+        return Step(
+            "turn",
+            self.thing.name,
+            abs(by),
+            "deg",
+            text,
+            with_pose(self.draft, self.thing.name, self._pose(to, turn)),
+            hypot(dx, dy),
+            with_pose(self.draft, self.thing.name, self._probe(to, turn)),
+            lambda more: self.turn(turn, [*cuts, *more]),
+        )
+
+    def _half(self, turn: float) -> np.ndarray:
+        points = self.thing.body.turned(turn).points
+        half: np.ndarray = np.ptp(points, axis=0) / 2
+        return half
+
+
+def _in_line(region: BaseGeometry, here: tuple[float, float], way: str) -> BaseGeometry:
+    """Places on the line through `here`, taken over from just beside it.
+
+    What is pushed against a wall may stay there without reserve; the free region with reserve
+    begins a little beside that line.
+    """
+    x, y = here
+    strip = (
+        box(-FAR, y - NEARLY, FAR, y + NEARLY)
+        if way == "x"
+        else box(x - NEARLY, -FAR, x + NEARLY, FAR)
+    )
+    lines = []
+    for part in _parts(region.intersection(strip)):
+        west, south, east, north = part.bounds
+        ends = [(west, y), (east, y)] if way == "x" else [(x, south), (x, north)]
+        lines.append(LineString(ends) if ends[0] != ends[1] else Point(ends[0]))
+    return shapely.GeometryCollection(lines)
+
+
+def _parts(geometry: BaseGeometry) -> Iterator[BaseGeometry]:
+    for part in shapely.get_parts(geometry):
+        if hasattr(part, "geoms"):
+            yield from _parts(part)
+        elif not part.is_empty:
+            yield part
+
+
+def _cut(region: BaseGeometry, cuts: Sequence[Cut]) -> BaseGeometry:
+    """The places that also follow what the judge asks."""
+    parts = list(_parts(region))
+    for cut in cuts:
+        slope = np.array(cut.slope)
+        length = float(np.hypot(*slope))
+        normal = slope / length
+        foot = np.array(cut.at) + normal * (cut.short + TOLERANCE) / length
+        side = np.array([-normal[1], normal[0]]) * FAR
+        plane = Polygon([foot - side, foot + side, foot + side + FAR * normal,
+                         foot - side + FAR * normal])  # fmt: skip
+        parts = [piece for part in parts for piece in _parts(part.intersection(plane))]
+    return shapely.GeometryCollection(parts)
+
+
+def _nearest(region: BaseGeometry, here: tuple[float, float]) -> tuple[float, float] | None:
+    if region.is_empty:
+        return None
+    spot = nearest_points(region, Point(here))[0]
+    return float(spot.x), float(spot.y)

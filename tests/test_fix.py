@@ -1,0 +1,358 @@
+"""The smallest change that makes a failing shop pass: worked by hand, and judged again."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from floorplan.checks.judge import judge
+from floorplan.report.fix import fix_data, fix_text
+from floorplan.search.fix import Fixes, fix
+from floorplan.shop.reader import ShopFile, parse
+
+INCH = 0.0254
+ROOM = """\
+shop: a shop
+units: in
+tape: {tape}
+room: {{size: [240 +- 0, 200 +- 0], height: 100 +- 0}}
+"""
+
+
+def shop(body: str, tape: str = "1/8", room: str = ROOM) -> ShopFile:
+    return parse(room.format(tape=tape) + body)
+
+
+def inches(number: float | None) -> float:
+    assert number is not None
+    return number / INCH
+
+
+def checked(found: Fixes) -> Fixes:
+    """Every change judged again, from the shop and layout it gives, and in order."""
+    for change in found.changes:
+        again = judge(change.verified.shop, change.verified.layout)
+        assert again.verdict == "passes", change.text
+        assert change.steps[-1].draft.shop is change.verified.shop
+    for one, other in pairwise(found.changes):
+        assert one.order <= other.order
+    return found
+
+
+BOXES = """\
+equipment:
+  a: {width: 40 +- 0, depth: 30 +- 0, height: 30, at: {x: 20, y: 60, turn: 0}}
+  b: {width: 40 +- 0, depth: 30 +- 0, height: 30, at: {x: 57, y: 60, turn: 0}}
+"""
+
+
+def test_a_shop_that_passes_needs_no_change():
+    made = shop(BOXES.replace("x: 57", "x: 100"))
+    found = fix(made)
+    assert found.changes == ()
+    assert found.clash is None
+
+
+def test_the_least_shift_by_hand():
+    """They overlap by 20 + 40 - 57 = 3 in; where the other stands is known to 1/8 in."""
+    found = checked(fix(shop(BOXES)))
+    first = found.changes[0]
+    assert (first.steps[0].kind, first.text) == ("shift", 'shift b 3-1/8" east')
+    assert inches(first.steps[0].by) == pytest.approx(3.125)
+    # a may go west as well as b east, and a turn comes after a short shift
+    assert [c.steps[0].thing for c in found.changes[:2]] == ["b", "a"]
+    assert [c.steps[0].kind for c in found.changes] == ["shift", "shift", "turn", "turn", "turn"]
+
+
+def test_without_measuring_error_the_shift_is_the_overlap_itself():
+    found = checked(fix(shop(BOXES, tape="0")))
+    assert inches(found.changes[0].steps[0].by) == pytest.approx(3.0)
+
+
+def test_only_as_many_as_asked_for():
+    assert len(fix(shop(BOXES), most=1).changes) == 1
+
+
+def test_what_may_not_move_is_not_moved():
+    found = checked(
+        fix(shop(BOXES.replace("height: 30, at: {x: 57", "height: 30, may: stay, at: {x: 57")))
+    )
+    assert {step.thing for c in found.changes for step in c.steps if step.kind != "size"} == {"a"}
+
+
+def test_what_leans_on_a_wall_slides_along_it():
+    """Against the north wall its y is contact, without error; a reserve would part it from it."""
+    body = BOXES.replace("x: 20, y: 60", "x: 20, y: against north").replace(
+        "x: 57, y: 60", "x: 57, y: against north"
+    )
+    found = checked(fix(shop(body)))
+    assert found.changes[0].text == 'shift b 3-1/8" east'
+    pose = found.changes[0].verified.layout.pose("b")
+    assert pose is not None
+    assert inches(pose.y.value) == pytest.approx(170.0)
+
+
+SAW = """\
+equipment:
+  saw:
+    kind: cabinet table saw
+    width: 60
+    depth: 34
+    height: 34
+    surface: 34
+    blade: {at: [22, 18], diameter: 10, depth of cut: 3}
+    may: stay
+    at: {x: 90, y: 80, turn: 0}
+  bench: {width: 60, depth: 26, height: 35, surface: 35, at: {x: 90, y: 160, turn: 0}}
+stock:
+  board: {length: 60, width: 12, thickness: 0.75}
+jobs:
+  table:
+    feed: {stock: board, through: saw, cut: rip, offset: 6}
+"""
+
+
+def test_feet_come_before_any_shift():
+    """The bench is 35 - 34 = 1 in above the saw table; both heights may be off by 1/8 in."""
+    found = checked(fix(shop(SAW)))
+    first = found.changes[0].steps[0]
+    assert (first.kind, first.thing) == ("feet", "bench")
+    assert inches(first.by) == pytest.approx(-1.25)
+    bench = found.changes[0].verified.shop.thing("bench")
+    assert bench.surface is not None
+    assert inches(bench.surface.value) == pytest.approx(33.75)
+    kinds = [change.steps[0].kind for change in found.changes]
+    efforts = [change.steps[0].effort for change in found.changes]
+    assert efforts == sorted(efforts)
+    assert "cut flat" in kinds or "shift" in kinds
+
+
+def test_feet_give_two_inches_and_no_more():
+    found = checked(fix(shop(SAW.replace("height: 35, surface: 35", "height: 37, surface: 37"))))
+    assert all(step.kind != "feet" for change in found.changes for step in change.steps)
+
+
+def test_a_drawer_goes_to_another_side_before_anything_is_moved():
+    body = """\
+fixed:
+  post: {width: 4, depth: 4, height: 90, at: {x: 50, y: 40}}
+equipment:
+  chest:
+    width: 60
+    depth: 24
+    height: 34
+    drawers:
+      wide: {side: front, at: 10, width: 40, travel: 18, bottom: 4, top: 30, stand: none}
+    at: {x: 20, y: 50, turn: 0}
+"""
+    found = checked(fix(shop(body)))
+    first = found.changes[0].steps[0]
+    assert (first.kind, first.text) == ("drawer", "put drawer `wide` of chest on its back")
+    assert any(change.steps[0].kind == "shift" for change in found.changes)
+
+
+def test_a_door_of_a_thing_is_hung_on_its_other_side():
+    """The leaf, 24 in wide, swings through the post west of it; from its other end it does not."""
+    body = """\
+fixed:
+  post: {width: 4, depth: 4, height: 90, at: {x: 20, y: 30}}
+equipment:
+  cupboard:
+    width: 24
+    depth: 20
+    height: 60
+    doors:
+      leaf: {side: front, at: 0, width: 24, hand: left, opens: 90, bottom: 4, top: 50, stand: none}
+    may: stay
+    at: {x: 20, y: 50, turn: 0}
+"""
+    failing = shop(body)
+    found = checked(fix(failing))
+    first = found.changes[0].steps[0]
+    assert (first.kind, first.thing) == ("door", "cupboard")
+    opening = found.changes[0].verified.shop.thing("cupboard").openings[0]
+    # the hinge was at the left end of the front, (0, -20), and is at its right end now
+    assert np.array(opening.hinge) / INCH == pytest.approx([24.0, -20.0])
+    old = failing.shop.thing("cupboard").openings[0].sweep.points
+    new = opening.sweep.points
+    assert np.sort(new[:, 0]) == pytest.approx(np.sort(24 * INCH - old[:, 0]))
+
+
+def test_a_room_door_may_hang_otherwise_or_swing_out():
+    body = """\
+doors:
+  door: {wall: south, at: 20, width: 32, height: 80, hand: left, swing: in, leads to: house}
+equipment:
+  bench: {width: 30, depth: 20, height: 34, at: {x: 20, y: 20, turn: 0}}
+"""
+    found = checked(fix(shop(body), most=9))
+    texts = [change.text for change in found.changes]
+    assert "let door swing out" in texts
+    assert found.changes[0].steps[0].kind == "door"
+
+
+SHORT = """\
+equipment:
+  saw:
+    kind: cabinet table saw
+    width: 60
+    depth: 34
+    height: 34
+    surface: 34
+    may: stay
+    at: {x: 90, y: 65, turn: 0}
+  table: {width: 40, depth: 30, height: 30, surface: 30, may: stay, at: {x: 10, y: 150, turn: 0}}
+stock:
+  sheet: {length: 96, width: 48, thickness: 0.75}
+jobs:
+  cabinet:
+    feed: {stock: sheet, through: saw, cut: rip, offset: 24}
+"""
+
+
+def test_a_sheet_that_does_not_go_through_is_cut_flat_instead():
+    """Before the blade 96 + 24 in are needed, or 48 + 24 in across; 65 + 34 - 18 in are there."""
+    found = checked(fix(shop(SHORT), most=9))
+    kinds = [change.steps[0].kind for change in found.changes]
+    assert "cut flat" in kinds
+    # turning the sheet (48 in along the feed) is tried before cutting it elsewhere
+    assert kinds.index("sheet") < kinds.index("cut flat")
+    flat = found.changes[kinds.index("cut flat")].verified.shop
+    assert flat.jobs[0].feeds == ()
+    assert flat.jobs[0].break_downs[0].stock == "sheet"
+
+
+def test_two_things_when_one_is_not_enough():
+    body = (
+        BOXES
+        + """\
+  c: {width: 40 +- 0, depth: 30 +- 0, height: 30, at: {x: 20, y: 140, turn: 0}}
+  d: {width: 40 +- 0, depth: 30 +- 0, height: 30, at: {x: 58, y: 140, turn: 0}}
+"""
+    )
+    found = checked(fix(shop(body)))
+    assert found.changes
+    first = found.changes[0]
+    assert len(first.steps) == 2
+    # the overlaps are 3 and 2 in, and each time 1/8 in of where the other stands
+    assert sorted(inches(step.by) for step in first.steps) == pytest.approx([2.125, 3.125])
+    assert {step.thing for step in first.steps} & {"a", "b"}
+    assert {step.thing for step in first.steps} & {"c", "d"}
+
+
+def test_a_smaller_size_when_nothing_can_move():
+    narrow = """\
+shop: a niche
+units: in
+tape: 0
+room: {{size: [100, 60], height: 100}}
+"""
+    body = """\
+equipment:
+  a: {width: 60, depth: 60, height: 80, may: stay, at: {x: 0, y: 0, turn: 0}}
+  b: {width: 44, depth: 50, height: 80, may: slide, along: north, at: {x: 56, y: 10, turn: 0}}
+"""
+    found = checked(fix(shop(body, room=narrow)))
+    first = found.changes[0].steps[0]
+    # 60 + 44 = 104 in stand in 100 in
+    assert first.kind == "size"
+    assert inches(first.by) == pytest.approx(-4.0)
+
+
+CLASH = """\
+equipment:
+  a: {width: 60 +- 0, depth: 60 +- 0, height: 80, may: stay, at: {x: 0, y: 0, turn: 0}}
+  table:
+    width: 36 +- 0
+    depth: 30 +- 0
+    height: 30
+    may: move
+    zones:
+      one side: {side: front, depth: 30 +- 0, purpose: stand}
+      other side: {side: back, depth: 30 +- 0, purpose: stand}
+    at: {x: 62, y: 0, turn: 0}
+"""
+
+
+def test_when_nothing_helps_the_clash_is_shown_by_dropping_each():
+    """60 in of floor for 30 + 30 + 30 in: one side of the table can be free, never both."""
+    small = """\
+shop: a niche
+units: in
+tape: 0
+room: {{size: [98, 60], height: 100}}
+"""
+    made = shop(CLASH, room=small)
+    found = fix(made)
+    assert found.changes == ()
+    assert found.clash is not None
+    assert found.clash.smallest
+    names = {demand.finding.message for demand in found.clash.demands}
+    assert len(names) == len(found.clash.demands) >= 1
+    for demand in found.clash.demands:
+        assert demand.without
+    # dropped in the file itself, the rest can be met
+    without = made.text.replace(
+        "      one side: {side: front, depth: 30 +- 0, purpose: stand}\n", ""
+    )
+    assert without != made.text
+    again = parse(without)
+    assert judge(again.shop, again.layout).verdict == "passes" or checked(fix(again)).changes
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_place_on_a_fine_grid_is_nearer(seed):
+    """Brute force: every place in steps of 1 in, judged by overlap of rectangles alone."""
+    rng = np.random.default_rng(seed)
+    spots = rng.integers([0, 0], [180, 150], (6, 2))
+    sizes = rng.integers([20, 20], [50, 40], (6, 2))
+    spots[1] = spots[0] + [5, 3]
+    boxes = list(zip(spots, sizes, strict=True))
+    rows = []
+    for i, ((x, y), (w, d)) in enumerate(boxes):
+        x, y = min(int(x), 240 - int(w)), min(int(y), 200 - int(d))
+        may = "move" if i == 1 else "stay"
+        rows.append((x, y, int(w), int(d), may))
+    if any(_overlap(rows[i], rows[j]) for i in range(6) for j in range(i) if 1 not in (i, j)):
+        rows = [r for i, r in enumerate(rows) if i < 2]
+    body = "equipment:\n" + "".join(
+        f"  t{i}: {{width: {w}, depth: {d}, height: 30, may: {may}, "
+        f"at: {{x: {x}, y: {y}, turn: 0}}}}\n"
+        for i, (x, y, w, d, may) in enumerate(rows)
+    )
+    found = checked(fix(shop(body, tape="0"), most=9))
+    shifts = [c.steps[0] for c in found.changes if c.steps[0].kind == "shift"]
+    best = _brute(rows)
+    if best is None:
+        return
+    assert shifts
+    assert inches(shifts[0].by) <= best + 1e-6
+    # the grid holds the least place to within its step
+    assert inches(shifts[0].by) >= best - 2.0
+
+
+def _overlap(a, b) -> bool:
+    return a[0] < b[0] + b[2] and b[0] < a[0] + a[2] and a[1] < b[1] + b[3] and b[1] < a[1] + a[3]
+
+
+def _brute(rows) -> float | None:
+    _, _, w, d, _ = rows[1]
+    others = [r for i, r in enumerate(rows) if i != 1]
+    xs, ys = np.meshgrid(np.arange(0, 240 - w + 1), np.arange(0, 200 - d + 1))
+    free = np.ones(xs.shape, dtype=bool)
+    for x, y, ow, od, _ in others:
+        free &= ~((xs < x + ow) & (x < xs + w) & (ys < y + od) & (y < ys + d))
+    away = np.hypot(xs - rows[1][0], ys - rows[1][1])[free]
+    return None if not away.size else float(away.min())
+
+
+def test_words_and_data():
+    found = fix(shop(BOXES))
+    rows = fix_data(found)["fix"]
+    assert rows[0] == {
+        "kind": "shift", "thing": "b", "by": pytest.approx(3.125 * INCH), "unit": "m",
+        "verified": True, "text": 'shift b 3-1/8" east', "steps": rows[0]["steps"],
+    }  # fmt: skip
+    text = fix_text(found, (), ())
+    assert 'shift b 3-1/8" east' in text
+    assert text.index("shift b") < text.index("turn")
