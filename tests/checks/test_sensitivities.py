@@ -1,0 +1,59 @@
+"""Every margin follows the tape as its terms say, to first order: the whole shop is shifted.
+
+All measured numbers are moved a little at once, at random, and the shop is judged again.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from pathlib import Path
+from random import Random
+
+import pytest
+from shifting import shifted
+
+from floorplan.checks.finding import Finding
+from floorplan.checks.judge import Judgement, judge
+from floorplan.shop.reader import parse
+
+DEMOS = tuple(sorted((Path(__file__).parents[2] / "layouts").glob("*.yaml")))
+CHECKS = frozenset(
+    ("solids", "keep-clears", "zones", "openings", "feeding", "links", "way-out", "break-down")
+)
+STEP = 5e-6
+"""How far each number is moved [m]."""
+
+
+def keyed(judgement: Judgement) -> dict[tuple[object, ...], list[Finding]]:
+    out: dict[tuple[object, ...], list[Finding]] = defaultdict(list)
+    for f in judgement.findings:
+        if f.margin is not None and f.check in CHECKS:
+            key = (f.check, f.rule, f.about[0], f.about[-1], f.task, f.by_height, f.line, f.unit)
+            out[key, f.kind, round(f.needed or 0.0, 3)].append(f)
+    return out
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_margins_follow_the_tape_as_their_terms_say(path: Path) -> None:
+    file = parse(path.read_text())
+    before = keyed(judge(file.shop, file.layout))
+    compared, off = 0, []
+    for seed in (1, 2, 3):
+        random = Random(seed)
+        offsets = {name: random.uniform(-STEP, STEP) for name in file.shop.measurements}
+        after = keyed(judge(shifted(file.shop, offsets), shifted(file.layout, offsets)))
+        for key, old in before.items():
+            new = after.get(key, [])
+            if len(old) != len(new):
+                continue  # of two that tie, the other one is told now
+            for a, b in zip(
+                *(sorted(fs, key=lambda f: f.margin or 0.0) for fs in (old, new)), strict=True
+            ):
+                assert a.margin is not None
+                assert b.margin is not None
+                predicted = sum(w * offsets[name] for name, w in a.terms.items())
+                compared += 1
+                if abs(b.margin - a.margin - predicted) > 2e-7 * (1 if a.unit == "m" else 100):
+                    off.append((key, predicted, b.margin - a.margin, a.message))
+    assert compared > 100
+    assert not off, off[:3]

@@ -1,0 +1,156 @@
+"""Gaps of volumes against an independent geometry library and finite differences."""
+
+from __future__ import annotations
+
+from random import Random
+
+import numpy as np
+import pytest
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from floorplan.geometry.affine import Affine, Measurement, Outline
+from floorplan.geometry.volume import Volume, conflict, gap, height_gap, plan_gap
+from floorplan.units import TOLERANCE
+
+L_SHAPE = [(0.0, 0.0), (3.0, 0.0), (3.0, 1.0), (1.0, 1.0), (1.0, 2.5), (0.0, 2.5)]
+
+
+def volume(
+    points: list[tuple[float, float]],
+    bottom: float = 0.0,
+    top: float = 1.0,
+    turn: float = 0.0,
+    move: tuple[Affine, Affine] = (Affine(0.0), Affine(0.0)),
+) -> Volume:
+    return Volume(Outline.of(points).turned(turn).moved(*move), Affine(bottom), Affine(top))
+
+
+def box(width: float, depth: float) -> list[tuple[float, float]]:
+    return [(0.0, 0.0), (width, 0.0), (width, depth), (0.0, depth)]
+
+
+def pairs(count: int, turns: tuple[float, ...]) -> list[tuple[Volume, Volume]]:
+    random = Random(11)
+    out = []
+    for _ in range(count):
+        shapes = [
+            random.choice([L_SHAPE, box(random.uniform(0.2, 3), random.uniform(0.2, 2))])
+            for _ in range(2)
+        ]
+        made = [
+            volume(
+                shape,
+                turn=random.choice(turns),
+                move=(
+                    Affine(random.uniform(-3, 3), {f"x{i}": 1.0}),
+                    Affine(random.uniform(-3, 3), {f"y{i}": 1.0}),
+                ),
+            )
+            for i, shape in enumerate(shapes)
+        ]
+        out.append((made[0], made[1]))
+    return out
+
+
+@pytest.mark.parametrize("turns", [(0.0, 90.0, 180.0), (0.0, 17.0, 45.0, 133.0)])
+def test_the_gap_of_parted_plans_is_their_distance(turns: tuple[float, ...]) -> None:
+    apart = 0
+    for a, b in pairs(150, turns):
+        distance = a.polygon.distance(b.polygon)
+        if distance > 0:
+            apart += 1
+            assert plan_gap(a, b).value == pytest.approx(distance, abs=1e-9)
+            assert plan_gap(b, a).value == pytest.approx(distance, abs=1e-9)
+    assert apart > 30
+
+
+@pytest.mark.parametrize("turns", [(0.0, 90.0, 180.0), (0.0, 17.0, 45.0, 133.0)])
+def test_the_depth_of_an_overlap_is_the_least_move_that_parts(turns: tuple[float, ...]) -> None:
+    """No shorter move parts the two, tried all round; and one of that length does."""
+    headings = np.linspace(0.0, 2 * np.pi, 721)
+    deep = 0
+    for a, b in pairs(150, turns):
+        depth = -plan_gap(a, b).value
+        if depth <= 1e-6:
+            continue
+        deep += 1
+        assert a.polygon.intersection(b.polygon).area > 0
+
+        def apart(length: float, a: Volume = a, b: Volume = b) -> bool:
+            moves = [(length * np.cos(h), length * np.sin(h)) for h in headings]
+            return any(
+                a.polygon.intersection(affinity.translate(b.polygon, *m)).area < 1e-7 for m in moves
+            )
+
+        assert not apart(depth * 0.995)
+        assert apart(depth * 1.01 + 1e-6)
+    assert deep > 20
+
+
+@pytest.mark.parametrize("turns", [(0.0, 90.0), (0.0, 17.0, 45.0, 133.0)])
+def test_sensitivities_are_finite_differences(turns: tuple[float, ...]) -> None:
+    names, step = ("x0", "y0", "x1", "y1"), 1e-6
+    random = Random(5)
+    for a, b in pairs(100, turns):
+        before = gap(a, b)
+        offsets = {name: step * random.uniform(-1, 1) for name in names}
+        after = gap(a.shifted(offsets), b.shifted(offsets)).distance.value
+        predicted = before.distance.shifted(offsets)
+        assert after == pytest.approx(predicted, abs=1e-9)
+
+
+def test_touching_is_apart_and_a_hair_more_is_not() -> None:
+    a = volume(box(1, 1))
+    for offset, overlaps in ((0.0, False), (0.9 * TOLERANCE, False), (2 * TOLERANCE, True)):
+        other = volume(box(1, 1), move=(Affine(1.0 - offset), Affine(0.2)))
+        assert conflict(a, other) is overlaps
+        turned = volume(box(1, 1), turn=90.0, move=(Affine(2.0 - offset), Affine(0.2)))
+        assert conflict(a, turned) is overlaps
+
+
+def test_touching_slanted_edges_keep_a_direction() -> None:
+    """Rounding leaves a gap of about 1e-16, whose own direction would be noise."""
+    at = (Affine(0.0, {"x": 1.0}), Affine(0.0))
+    a, b = volume(box(1, 1), turn=30.0), volume(box(1, 1), turn=30.0, move=at)
+    moved = Volume(
+        Outline(b.outline.points + np.array([np.cos(np.pi / 6), np.sin(np.pi / 6)]), b.outline.terms),
+        b.bottom, b.top,
+    )  # fmt: skip
+    found = plan_gap(a, moved)
+    assert abs(found.value) < 1e-9
+    assert found.terms["x"] == pytest.approx(np.cos(np.pi / 6))
+
+
+def test_heights_part_what_plans_do_not() -> None:
+    low, high = volume(box(1, 1), 0.0, 0.9), volume(box(1, 1), 1.2, 2.0)
+    assert height_gap(low, high).value == pytest.approx(0.3)
+    found = gap(low, high)
+    assert found.by_height
+    assert found.distance.value == pytest.approx(0.3)
+    assert found.place.area == pytest.approx(1.0)
+
+
+def test_one_sure_way_apart_is_enough_and_a_doubtful_one_makes_unsure() -> None:
+    measured = {
+        "x": Measurement("x", 0.0, 0.01), "h": Measurement("h", 0.0, 0.001),
+    }  # fmt: skip
+    base = volume(box(1, 1), 0.0, 1.0)
+
+    def other(x: float, bottom: float) -> Volume:
+        outline = Outline.of(box(1, 1)).moved(Affine(x, {"x": 1.0}), Affine(0.0))
+        return Volume(outline, Affine(bottom, {"h": 1.0}), Affine(bottom + 1.0, {"h": 1.0}))
+
+    # 5 mm apart in plan, give or take 10; 2 mm apart in height, give or take 1: surely apart
+    assert gap(base, other(1.005, 1.002)).decided(measured).by_height
+    # 5 mm deep in plan, give or take 10; 3 mm deep in height, give or take 1: nobody can tell
+    found = gap(base, other(0.995, 0.997))
+    assert found.by_height
+    assert not found.decided(measured).by_height
+
+
+def test_a_box_in_the_notch_of_an_l_is_apart() -> None:
+    inner = volume(box(1.0, 1.0), move=(Affine(1.5), Affine(1.25)))
+    assert plan_gap(volume(L_SHAPE), inner).value == pytest.approx(0.25)
+    assert Polygon(L_SHAPE).distance(shapely.box(1.5, 1.25, 2.5, 2.25)) == pytest.approx(0.25)
