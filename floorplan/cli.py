@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from floorplan.shop.reader import ShopFile
 
 OK, NO, WRONG, INTERRUPTED = 0, 1, 2, 130
-NOT_BUILT = ("sheet", "ducts", "shed", "feet", "moves", "report")
+NOT_BUILT = ("ducts", "shed", "feet", "moves", "report")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 
@@ -191,6 +191,34 @@ def _arrange(options: argparse.Namespace) -> int:
     return OK if found.layouts and best.verdict == "passes" else NO
 
 
+def _sheet(options: argparse.Namespace) -> int:
+    file = _load(options.shop)
+    from floorplan.report.data import dump
+    from floorplan.report.sheet import (
+        asks_for_sheets,
+        sheet_answer,
+        sheet_data,
+        sheet_sheets,
+        sheet_text,
+    )
+
+    if not asks_for_sheets(file.shop):
+        raise RefusedError(
+            "no job carries or feeds anything; add `carry: {stock: ..., from: ..., to: ...}` "
+            "to a job in the shop file"
+        )
+    answer = sheet_answer(file.shop, file.layout)
+    cautions = _cautions(file.shop)
+    files: tuple[Path, ...] = ()
+    if not options.no_figures:
+        files = _draw(lambda: sheet_sheets(answer, _out(options, file)))
+    if options.json:
+        print(dump(sheet_data(answer, cautions, files)))
+    else:
+        print(sheet_text(answer, cautions, files), end="")
+    return OK if answer.judgement.verdict == "passes" else NO
+
+
 def _sources(options: argparse.Namespace) -> int:
     from floorplan.report.sources import sources_data, sources_text
 
@@ -207,6 +235,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("start", "write a commented shop file to begin from", _start_arguments, _start),
     Command("check", "does the shop work as it stands?", _shop_argument, _check),
     Command("arrange", "search placements and draw ranked layouts", _arrange_arguments, _arrange),
+    Command("sheet", "the way of sheets: in, carried, fed, supported", _shop_argument, _sheet),
     Command("sources", "every rule and constant with its source", _sources_arguments, _sources),
 )
 

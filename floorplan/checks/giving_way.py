@@ -29,8 +29,8 @@ class Remedy:
 
 
 def remedy(scene: Scene, way: Way) -> Remedy | None:
-    """What would help, None where the piece passes as it is."""
-    if way.verdict == "passes":
+    """What would help, None where the piece passes as drawn."""
+    if way.answer.verdict == "passes":
         return None
     width = None if way.margin is None else way.load.width.value + way.margin.value
     return Remedy(width, longest(way), tuple(_movable_blockers(scene, way)))

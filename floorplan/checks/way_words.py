@@ -1,0 +1,116 @@
+"""What there is to say about a carried piece: poses, doors, heights, pinch, weight, remedies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import degrees
+
+from floorplan.checks.carrying import beside, blocked_words, label
+from floorplan.checks.finding import amount
+from floorplan.checks.giving_way import Remedy
+from floorplan.checks.ways import Way
+from floorplan.shop.carrying import lean_to_pass
+from floorplan.shop.scene import Scene
+from floorplan.units import format_length, format_mass
+
+VERDICTS = {"passes": "passes", "fails": "DOES NOT PASS", "unsure": "is UNSURE"}
+
+
+def way_title(way: Way) -> str:
+    """The piece, its ends and the verdict in one line."""
+    return f"{label(way.carry)} {VERDICTS[way.verdict]}"
+
+
+def way_sentences(scene: Scene, way: Way, helped: Remedy | None) -> Iterator[str]:
+    """One sentence a line, the decisive ones first."""
+    answer = way.answer
+    if answer.verdict == "passes":
+        turned = f"{degrees(answer.turned):.0f}°"
+        times = f"{answer.turns} time{'' if answer.turns == 1 else 's'}"
+        yield f"Way {amount(scene.shop, answer.length, 'up')}, turning {times}, {turned} in all."
+    yield from _pinch(scene, way)
+    if answer.verdict == "fails":
+        words = blocked_words(scene, way)
+        yield f"{words[0].upper()}{words[1:]}."
+    if answer.verdict == "unsure":
+        yield "Neither a way nor that there is none could be certified at the finest turns tried."
+    yield from _remedies(scene, helped)
+    yield f"From {way.start.words}; to {way.goal.words}."
+    doors = ", ".join(way.around.doors) or "none"
+    low, high = (format_length(v.value, scene.shop.system) for v in (
+        way.load.piece.bottom, way.load.piece.top))  # fmt: skip
+    wide = format_length(way.load.width.value, scene.shop.system)
+    long = format_length(way.load.length.value, scene.shop.system)
+    yield f"Doors open: {doors}. In plan {long} by {wide}, from {low} to {high} above the floor."
+    yield from _lean(scene, way)
+    yield from weight_sentences(scene, way.carry.piece, way.carry.mass)
+
+
+def _pinch(scene: Scene, way: Way) -> Iterator[str]:
+    """Have, need, spare and error at the tightest place."""
+    if way.margin is None:
+        return
+    shop = scene.shop
+    need = way.load.width.value
+    error = way.margin.error(shop.measurements)
+    have = amount(shop, need + way.margin.value, "down")
+    off = f" ± {amount(shop, error, 'up')}" if error > 0 else ""
+    spare = amount(shop, abs(way.margin.value), "down" if way.margin.value >= 0 else "up")
+    short = "to spare" if way.margin.value >= 0 else "short"
+    wanted = amount(shop, need, "up")
+    yield f"Tightest{beside(way)}: {have} there, {wanted} needed, {spare} {short}{off}."
+
+
+def _remedies(scene: Scene, helped: Remedy | None) -> Iterator[str]:
+    if helped is None:
+        return
+    sizes = []
+    if helped.width is not None and helped.width > 0:
+        sizes.append(f"{amount(scene.shop, helped.width, 'down')} wide at this length")
+    if helped.length is not None:
+        sizes.append(f"{amount(scene.shop, helped.length, 'down')} long at this width")
+    if sizes:
+        yield f"What would pass: {' or '.join(sizes)}."
+    if helped.without:
+        yield f"Out of the way, one of these is enough: {', '.join(helped.without)}."
+    elif not sizes:
+        yield "Taking any one thing away is not enough."
+
+
+def _lean(scene: Scene, way: Way) -> Iterator[str]:
+    """How far a sheet on end has to lean for the door heads that it is too tall for."""
+    if way.carry.how != "on end":
+        return
+    lift = way.load.piece.bottom.value
+    for door in scene.shop.doors:
+        if door.name not in way.around.doors:
+            continue
+        lean = lean_to_pass(way.carry.length.value, door.head.value - lift)
+        if lean is not None:
+            run = amount(scene.shop, lean[1], "up")
+            yield (
+                f"Leaned out of its plane to {lean[0]:.1f}° from the floor it would pass "
+                f"{door.name}, and takes {run} along the floor."
+            )
+
+
+def weight_sentences(scene: Scene, name: str, mass: float | None) -> Iterator[str]:
+    """The weight beside the published lifting figures, which are a filter and no safe limit."""
+    if mass is None:
+        return
+    shop = scene.shop
+    men, women = shop.rules.value("lift-men"), shop.rules.value("lift-women")
+    share = shop.rules.value("lift-two-share")
+
+    def text(kilograms: float) -> str:
+        return format_mass(kilograms, shop.system)
+
+    two = f"{text(2 * share * men)} / {text(2 * share * women)}"
+    base = f"{name} weighs {text(mass)}"
+    one = f"{text(men)} for a man, {text(women)} for a woman"
+    if mass > men:
+        yield f"{base}: more than the published lifting filter of {one} (two people: {two})."
+    elif mass > women:
+        yield f"{base}: beyond the published lifting filter for a woman ({one}; two people: {two})."
+    else:
+        yield f"{base}: within the published lifting filter ({one})."

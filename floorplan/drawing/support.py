@@ -1,0 +1,192 @@
+"""A fed piece drawn: the room it takes, what carries it, and the curve of the hand's force."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from math import isfinite
+from pathlib import Path
+
+import numpy as np
+
+from floorplan.checks.support import GRAVITY, Support
+from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.canvas import Plan, drawn_bounds
+from floorplan.drawing.carry import plan_within, title_rows
+from floorplan.drawing.column import Row, fitted, flow, paragraph
+from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.page import FORMATS, Page, save
+from floorplan.drawing.placing import Box
+from floorplan.drawing.plan import Detail, draw_plan
+from floorplan.drawing.style import (
+    ALERT,
+    BLACK,
+    BLUE,
+    HEAVY,
+    LIGHT,
+    MEDIUM,
+    SMALL_SIZE,
+    THIN,
+    drawing_defaults,
+    tint,
+    zone_style,
+)
+from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
+from floorplan.shop.scene import Element, Scene
+from floorplan.units import format_length, format_mass
+
+CHART = 62.0
+"""Height kept for the curve [mm]."""
+SHOWN = Detail(zones=False, corners=False, ruler=False)
+ENVELOPE = ("infeed", "push", "outfeed")
+
+
+def support_sheet(
+    scene: Scene,
+    made: Support,
+    sentences: Sequence[str],
+    out_dir: str | Path,
+    name: str,
+    *,
+    sheet: int = 1,
+    of: int = 1,
+    formats: Sequence[str] = FORMATS,
+) -> tuple[Path, ...]:
+    """One fed piece on one sheet: `out_dir/name.svg` and so on.  Raises OSError."""
+    return save(support_page(scene, made, sentences, sheet, of), Path(out_dir) / name, formats)
+
+
+@drawing_defaults()
+def support_page(
+    scene: Scene, made: Support, sentences: Sequence[str], sheet: int = 1, of: int = 1
+) -> Page:
+    """One fed piece on one sheet, not yet saved."""
+    shop = scene.shop
+    zones = envelope(scene, made)
+    rows = _rows(made, sentences)
+    boxes = np.array([drawn_bounds(scene), *(e.volume.bounds for e in zones)])
+    west, south = (float(v) for v in boxes[:, :2].min(axis=0))
+    east, north = (float(v) for v in boxes[:, 2:].max(axis=0))
+    texts = caution_texts(scene)
+
+    def fits(arrangement: Arrangement) -> bool:
+        columns = arrangement.columns
+        if not columns or columns[0].height < CHART:
+            return False
+        return flow(rows, _below_chart(columns)).left_over == 0
+
+    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    subject = f"{made.feed.stock} through {made.feed.machine}"
+    page = Page(where.width, where.height, f"{shop.name}: {subject}")
+    plan = plan_within(page, scene, where, (west, south, east, north))
+    draw_plan(plan, detail=SHOWN)
+    draw_envelope(plan, zones)
+    columns = where.columns
+    if columns and columns[0].height >= CHART:
+        draw_curve(page, made, scene, columns[0])
+        columns = _below_chart(columns)
+    fitted(rows, columns).draw(page)
+    draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
+    draw_foot(page, where.foot, where.ratio, shop.system, texts)
+    return page
+
+
+def _below_chart(columns: Sequence[Box]) -> tuple[Box, ...]:
+    first = columns[0]
+    return (Box(first.left, first.bottom, first.right, first.top - CHART), *columns[1:])
+
+
+def _rows(made: Support, sentences: Sequence[str]) -> list[Row]:
+    rows = title_rows(f"{made.feed.stock}, {made.feed.cut}, through {made.feed.machine}")
+    for sentence in sentences:
+        rows.extend(paragraph(sentence, COLUMN, before=0.8))
+    return rows
+
+
+def envelope(scene: Scene, made: Support) -> tuple[Element, ...]:
+    """Zones of this piece at its machine: before, pushing, behind."""
+    start = f"{made.feed.stock} ({made.feed.cut})"
+    return tuple(
+        e
+        for e in scene.things.get(made.feed.machine, ())
+        if e.nature == "zone" and e.purpose in ENVELOPE and e.line == made.feed.line
+        and e.name.startswith(start)
+    )  # fmt: skip
+
+
+def draw_envelope(plan: Plan, zones: Sequence[Element]) -> None:
+    """The room a piece takes, hatched as on every plan."""
+    for zone in zones:
+        style = zone_style(zone.purpose)
+        plan.page.area(
+            plan.shape(zone.volume.polygon), face=tint(style.colour, 0.2), edge=style.colour,
+            width=LIGHT, hatch=style.hatch, alpha=0.55, z=9.0, gid=f"envelope: {zone.purpose}",
+        )  # fmt: skip
+
+
+def draw_curve(page: Page, made: Support, scene: Scene, column: Box) -> None:
+    """The force of the hand at the tail over the way of the leading end behind the blade."""
+    shop = scene.shop
+    most = shop.rules.value("hold-down-most")
+    at = Box(column.left + 9.0, column.top - CHART + 16.0, column.right - 2.0, column.top - 6.0)
+    heads = np.array([head for head, _ in made.curve])
+    forces = np.array([force / GRAVITY for _, force in made.curve])
+    seen = forces[np.isfinite(forces)]
+    high = max(min(float(seen.max(initial=0.0)), 4 * most), 1.3 * most)
+    low = min(float(seen.min(initial=0.0)), 0.0) * 1.15
+    span = (float(heads.min()), float(heads.max()))
+
+    def to_paper(head: float, force: float) -> tuple[float, float]:
+        x = at.left + (head - span[0]) / (span[1] - span[0]) * at.width
+        return x, at.bottom + (min(max(force, low), high) - low) / (high - low) * at.height
+
+    page.text(column.left, column.top - 3.5, "Force of the hand at the tail", size=SMALL_SIZE)
+    page.line([to_paper(span[0], 0.0), to_paper(span[1], 0.0)], width=LIGHT)
+    page.line([(at.left, at.bottom), (at.left, at.top)], width=LIGHT)
+    limit = [to_paper(span[0], most), to_paper(span[1], most)]
+    page.line(limit, width=THIN, colour=ALERT, dashes=(4.0, 2.0), gid="hand limit")
+    page.text(
+        limit[1][0], limit[1][1] + 0.7, f"{format_mass(most, shop.system)} without strain",
+        size=SMALL_SIZE, colour=ALERT, ha="right",
+    )  # fmt: skip
+    finite = [to_paper(h, f) for h, f in zip(heads, forces, strict=True) if isfinite(f)]
+    page.line(finite, width=HEAVY, colour=BLUE, gid="hand force")
+    if made.tips_at is not None and span[0] < made.tips_at < span[1]:
+        x, y = to_paper(made.tips_at, 0.0)
+        page.line([(x, at.bottom), (x, at.top)], width=MEDIUM, colour=ALERT, dashes=(1.5, 1.5))
+        page.text(x - 0.6, at.top - 2.0, "tips from here", size=SMALL_SIZE, ha="right",
+                  colour=ALERT)  # fmt: skip
+    for value, words in ((high, "press"), (low, "lift")):
+        if abs(value) > 1e-6:
+            x, y = to_paper(span[0], value)
+            page.text(x - 1.0, y - 0.7, words, size=SMALL_SIZE, ha="right")
+            amount = format_mass(abs(value), shop.system)
+            page.text(x + 0.8, y - 0.7, amount, size=SMALL_SIZE)
+    _surfaces(page, made, at, to_paper(0.0, 0.0)[0], at.width / (span[1] - span[0]))
+    for head in (span[0], 0.0, span[1]):
+        x, _ = to_paper(head, 0.0)
+        text = "blade" if head == 0.0 else format_length(abs(head), shop.system)
+        page.text(x, at.bottom - 10.5, text, size=SMALL_SIZE, ha="center", colour=BLACK)
+    page.text(
+        at.centre[0], at.bottom - 14.0, "leading end of the piece, from the blade",
+        size=SMALL_SIZE, ha="center",
+    )  # fmt: skip
+
+
+def _surfaces(page: Page, made: Support, at: Box, blade: float, unit: float) -> None:
+    """Bars below the curve: where each surface lies, and whether it stops the piece."""
+    for surface in made.surfaces:
+        left = max(blade + surface.near.value * unit, at.left)
+        right = min(blade + surface.far.value * unit, at.right)
+        if right - left < 0.3:
+            continue
+        stops = surface.stops()
+        colour = ALERT if stops else BLACK if surface.carries() else tint(BLACK, 0.4)
+        page.line(
+            [(left, at.bottom - 2.5), (right, at.bottom - 2.5)], width=HEAVY * 2, colour=colour
+        )
+        words = f"{surface.owner}{' (higher)' if stops else ''}"
+        page.text(
+            (left + right) / 2, at.bottom - 6.0, words, size=SMALL_SIZE, ha="center", colour=colour
+        )
+    page.line([(blade, at.bottom - 4.0), (blade, at.top)], width=THIN, dashes=(6.0, 2.0))

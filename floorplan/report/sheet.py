@@ -1,0 +1,261 @@
+"""The sheet's way as data, in words and drawn: carried, turned, fed, supported."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from math import degrees, inf
+from pathlib import Path
+from textwrap import fill
+
+from floorplan.checks import carrying, feeding, links, support
+from floorplan.checks.boards import LOOK, LongestBoard, longest_boards
+from floorplan.checks.giving_way import Remedy, remedy
+from floorplan.checks.judge import CHECKS, Judgement, judge_scene
+from floorplan.checks.support import GRAVITY, Support, supports
+from floorplan.checks.way_words import way_sentences, way_title, weight_sentences
+from floorplan.checks.ways import Way, way_of
+from floorplan.report.data import Data, envelope, number
+from floorplan.report.text import WIDTH, finding_lines, headline, tail
+from floorplan.shop.model import Layout, Shop
+from floorplan.shop.scene import Scene, scene
+from floorplan.units import format_length, format_mass
+
+ABOUT_SHEETS = (carrying.CHECK, feeding.CHECK, links.CHECK, support.CHECK)
+"""The checks whose findings belong to the way of a sheet."""
+
+
+@dataclass(frozen=True, eq=False)
+class SheetAnswer:
+    """Everything that was found about what is carried and fed."""
+
+    judgement: Judgement
+
+    @property
+    def scene(self) -> Scene:
+        """The layout as volumes."""
+        return self.judgement.scene
+
+    @cached_property
+    def ways(self) -> tuple[tuple[Way, Remedy | None], ...]:
+        """Every carry whose ends exist, and what would help where it does not pass."""
+        made = self.scene
+        found = [way_of(made, job, wanted) for job, wanted in made.shop.carries()]
+        return tuple((way, remedy(made, way)) for way in found if way is not None)
+
+    @cached_property
+    def left_out(self) -> tuple[str, ...]:
+        """Carries an end of which has no place in this layout."""
+        made = self.scene
+        return tuple(
+            carrying.label(wanted)
+            for job, wanted in made.shop.carries()
+            if wanted.how != "tilted up" and way_of(made, job, wanted) is None
+        )
+
+    @cached_property
+    def fed(self) -> tuple[Support, ...]:
+        """How every piece that a job feeds is carried."""
+        asked = {id(feed) for _, feed in self.scene.shop.feeds()}
+        return tuple(one for one in supports(self.scene) if id(one.feed) in asked)
+
+    @cached_property
+    def boards(self) -> tuple[LongestBoard, ...]:
+        """The longest board of each machine."""
+        return tuple(longest_boards(self.scene))
+
+
+def asks_for_sheets(shop: Shop) -> bool:
+    """Whether any job carries or feeds something."""
+    return any(job.carries or job.feeds for job in shop.jobs)
+
+
+def sheet_answer(shop: Shop, layout: Layout) -> SheetAnswer:
+    """Put the checks that concern sheets to a layout."""
+    checks = [row for row in CHECKS if row[0] in ABOUT_SHEETS]
+    return SheetAnswer(judge_scene(scene(shop, layout), checks))
+
+
+# --- data ------------------------------------------------------------------------------------
+
+
+def sheet_data(answer: SheetAnswer, cautions: Iterable[str], files: Iterable[Path]) -> Data:
+    """The object that `sheet` prints: blocks `sheet`, `support` and `longest boards`, SI units."""
+    blocks = {
+        "sheet": [_way(way, helped, answer.scene.shop) for way, helped in answer.ways],
+        "support": [_support(one) for one in answer.fed],
+        "longest boards": [
+            {
+                "machine": b.machine, "length": number(b.length), "before": b.before,
+                "behind": b.behind, "through": list(b.through),
+            }
+            for b in answer.boards
+        ],
+    }  # fmt: skip
+    return envelope("sheet", answer.judgement, cautions, files, **blocks)
+
+
+def _way(way: Way, helped: Remedy | None, shop: Shop) -> Data:
+    answer = way.answer
+    pinch = answer.pinch
+    return {
+        "job": way.job,
+        "piece": way.carry.piece,
+        "how": way.carry.how,
+        "from": way.carry.start,
+        "to": way.carry.goal,
+        "verdict": way.verdict,
+        "length": number(answer.length) if answer.path else None,
+        "turns": answer.turns if answer.path else None,
+        "turned": number(degrees(answer.turned)) if answer.path else None,
+        "margin": None if way.margin is None else number(way.margin.value),
+        "error": None if way.margin is None else number(way.margin.error(shop.measurements)),
+        "pinch": None if pinch is None else {
+            "left": [number(v) for v in pinch.left],
+            "right": [number(v) for v in pinch.right],
+            "gap": number(pinch.gap),
+            "between": list(way.limits),
+        },
+        "path": [[number(p.x), number(p.y), number(degrees(p.angle))] for p in answer.path],
+        "plan": {"length": number(way.load.length.value), "width": number(way.load.width.value)},
+        "heights": [number(way.load.piece.bottom.value), number(way.load.piece.top.value)],
+        "doors open": list(way.around.doors),
+        "poses": [way.start.words, way.goal.words],
+        "blocked by": list(way.limits) if answer.blocked_at is not None else [],
+        "would pass": None if helped is None else {
+            "width": number(helped.width), "length": number(helped.length),
+            "without": list(helped.without),
+        },
+    }  # fmt: skip
+
+
+def _support(one: Support) -> Data:
+    return {
+        "job": one.job,
+        "machine": one.feed.machine,
+        "piece": one.feed.stock,
+        "mass": number(one.mass),
+        "covered": number(one.covered.value),
+        "needed": number(one.needed.value),
+        "needed with a hand": number(one.with_hand.value),
+        "tips at": number(one.tips_at),
+        "hand force": [[number(head), number(force)] for head, force in one.curve],
+        "stopped by": None if one.stopped_by is None else one.stopped_by.owner,
+    }
+
+
+# --- words -----------------------------------------------------------------------------------
+
+
+def sheet_text(answer: SheetAnswer, cautions: Iterable[str], files: Iterable[Path]) -> str:
+    """The answer of `sheet`."""
+    made, judgement = answer.scene, answer.judgement
+    lines = [fill(headline(judgement, f"The way of sheets in {made.shop.name}"), WIDTH), ""]
+    for way, helped in answer.ways:
+        lines.append(fill(f"{way.job}: {way_title(way)}", WIDTH, subsequent_indent="  "))
+        lines.extend(_indented(way_sentences(made, way, helped)))
+        lines.append("")
+    for label in answer.left_out:
+        lines += [f"Not answered, an end has no place in this layout: {label}", ""]
+    for one in answer.fed:
+        lines.append(f"{one.job}: {one.feed.stock} ({one.feed.cut}) through {one.feed.machine}")
+        lines.extend(_indented(support_sentences(made, one)))
+        lines.append("")
+    lines.append(f"Longest board of each machine where it stands: {_board_size(made)}")
+    lines.extend(_indented(_board(made, board) for board in answer.boards))
+    lines.append("")
+    worst = [f for f in judgement.findings if f.verdict != "passes"]
+    for count, found in enumerate(worst, 1):
+        lines.extend(finding_lines(found, count))
+    lines.append(f"{len(judgement.findings) - len(worst)} further checked facts pass.")
+    lines.extend(tail(made.shop, judgement.assumed, cautions, files))
+    return "\n".join(lines) + "\n"
+
+
+def _indented(sentences: Iterable[str]) -> Iterator[str]:
+    for sentence in sentences:
+        yield fill(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
+
+
+def support_sentences(made: Scene, one: Support) -> Iterator[str]:
+    """What carries a fed piece, where it tips, what the hand has to do, and its weight."""
+    system = made.shop.system
+    covered, needed, held = (
+        format_length(v, system, rounding=r)  # type: ignore[arg-type]
+        for v, r in (
+            (one.covered.value, "down"), (one.needed.value, "up"), (one.with_hand.value, "up"),
+        )
+    )  # fmt: skip
+    names = ", ".join(dict.fromkeys(s.owner for s in one.surfaces if s.carries()))
+    yield f"Carried by {names}, {covered} behind the blade; {needed} holds it without a hand."
+    if one.tips_at is not None:
+        at = format_length(one.tips_at, system)
+        force = (
+            "no hand at its tail holds it to the end"
+            if one.hold_down == inf
+            else f"the hand at its tail would press {format_mass(one.hold_down / GRAVITY, system)}"
+        )
+        most = format_mass(made.shop.rules.value("hold-down-most"), system)
+        yield f"It tips when its leading end is {at} behind the blade: {force}."
+        yield f"With {most} of hand the surface has to reach {held} behind the blade."
+    lift = format_mass(one.lift / GRAVITY, system)
+    yield f"Before the table the hand carries up to {lift} at its tail."
+    stop = one.stopped_by
+    if stop is not None:
+        by = format_length(-stop.step.value, system, rounding="up")
+        where = format_length(stop.near.value, system, rounding="down")
+        yield f"{stop.owner}, {where} behind the blade, is {by} higher than the table and stops it."
+    yield from weight_sentences(made, one.feed.stock, one.mass)
+
+
+def _board_size(made: Scene) -> str:
+    rules = made.shop.rules
+    width, thick = (
+        format_length(rules.value(name), made.shop.system)
+        for name in ("board-width", "board-thickness")
+    )
+    return f"{width} wide, {thick} thick"
+
+
+def _board(made: Scene, board: LongestBoard) -> str:
+    system = made.shop.system
+    long = format_length(board.length, system, rounding="down")
+    text = f"{board.machine}: {'more than ' if board.length > LOOK * 0.8 else ''}{long}"
+    ends = [f"{name} {side}" for side, name in (("before", board.before), ("behind", board.behind))
+            if name]  # fmt: skip
+    if ends:
+        text += f"; {' and '.join(ends)} in the way"
+    if board.through:
+        text += f"; through {' and '.join(board.through)} when open"
+    return text
+
+
+# --- figures ---------------------------------------------------------------------------------
+
+
+def sheet_sheets(answer: SheetAnswer, out_dir: str | Path) -> tuple[Path, ...]:
+    """One drawing for each carry and each kind of fed piece.  Raises OSError."""
+    from floorplan.drawing.carry import way_sheet
+    from floorplan.drawing.support import support_sheet
+
+    made = answer.scene
+    fed = list(
+        {(one.feed.machine, one.feed.stock, one.feed.cut): one for one in answer.fed}.values()
+    )
+    count = len(answer.ways) + len(fed)
+    files: tuple[Path, ...] = ()
+    for i, (way, helped) in enumerate(answer.ways, 1):
+        name = f"sheet-{i}-{_slug(way.carry.start)}-to-{_slug(way.carry.goal)}"
+        files += way_sheet(made, way, helped, out_dir, name, sheet=i, of=count)
+    for i, one in enumerate(fed, len(answer.ways) + 1):
+        name = f"sheet-{i}-{_slug(one.feed.stock)}-through-{_slug(one.feed.machine)}"
+        sentences = tuple(support_sentences(made, one))
+        files += support_sheet(made, one, sentences, out_dir, name, sheet=i, of=count)
+    return files
+
+
+def _slug(name: str) -> str:
+    """A name as part of a file's name."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "x"
