@@ -76,7 +76,7 @@ def _clash_lines(clash: Clash) -> Iterator[str]:
     how = (
         "changing one or two things cannot meet all of these, and dropping any one frees the rest:"
         if clash.smallest
-        else "changing one or two things was not found to meet all of these; the set may be smaller:"
+        else "no change of one or two things was found to meet all of these; fewer may clash:"
     )
     yield fill(f"No change tried makes it pass; {how}", WIDTH)
     for count, demand in enumerate(clash.demands, 1):

@@ -140,27 +140,8 @@ class Fixer:
         """Changes of one thing or door that clear its own troubles, as an owner would try them."""
         about = [f for f in failing if name in f.about]
         for step in _in_turn(self.file, draft, name, judgement.scene, about, lifted):
-            if self._clears(step, about, lifted):
+            if clears(step, about, lifted, self.dropped):
                 yield step
-
-    def _clears(self, step: Step, about: Sequence[Finding], lifted: Sequence[str]) -> bool:
-        """Whether nothing of this thing fails among the things concerned alone.
-
-        What fails among a few things fails among all, so this spares the judge hopeless steps.
-        """
-        shop = step.draft.shop
-        names = {step.thing, *(n for f in about for n in f.about)} - set(lifted)
-        few = {name for name in names if shop.has(name)}
-        layout = Layout({k: p for k, p in step.draft.layout.poses.items() if k[0] in few})
-        made = scene(shop, layout, only=few)
-        answers = (check(made).findings for name, check in CHECKS if name not in GROUND)
-        return not any(
-            found.verdict != "passes" and step.thing in found.about
-            for findings in answers
-            for found in findings
-            if counts(shop, found) and key_of(found) not in self.dropped
-            if step.again is None or found.check != "links"
-        )
 
     # --- one thing -------------------------------------------------------------------------
 
@@ -299,6 +280,30 @@ def _in_turn(
     yield from moves.turns()
     yield from (step for step in shifts if step.trouble > SHORT_SHIFT + TOLERANCE)
     yield from smaller(file, draft, name, made, about)
+
+
+def clears(
+    step: Step,
+    about: Sequence[Finding],
+    lifted: Sequence[str] = (),
+    dropped: frozenset[Key] = frozenset(),
+) -> bool:
+    """Whether nothing of this thing fails among the things concerned alone.
+
+    What fails among a few things fails among all, so this spares the judge hopeless steps.
+    """
+    shop = step.draft.shop
+    names = {step.thing, *(n for f in about for n in f.about)} - set(lifted)
+    few = {name for name in names if shop.has(name)}
+    layout = Layout({k: p for k, p in step.draft.layout.poses.items() if k[0] in few})
+    made = scene(shop, layout, only=few)
+    return not any(
+        found.verdict != "passes" and step.thing in found.about and counts(shop, found)
+        for name, check in CHECKS
+        if name not in GROUND
+        for found in check(made).findings
+        if key_of(found) not in dropped
+    )
 
 
 def counts(shop: Shop, found: Finding) -> bool:

@@ -1,0 +1,67 @@
+"""The least change that clears one finding, for the things it names alone.
+
+Cheap and exact for what it says: the free region of one of the things beside the others that the
+finding names and the building.  Whether the whole shop then passes is a question for `fix`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floorplan.checks.finding import Finding, amount
+from floorplan.checks.judge import Judgement
+from floorplan.search.change import Draft, Step
+from floorplan.search.fix import GROUND, clears
+from floorplan.search.rehang import openings, room_door
+from floorplan.search.rework import feet
+from floorplan.search.shift import Moves
+from floorplan.shop.model import Layout
+from floorplan.shop.scene import scene
+
+
+def least_change(judgement: Judgement, found: Finding) -> str:
+    """What clears a finding that does not pass, in words; empty when no single change does."""
+    if found.verdict == "passes":
+        return ""
+    if found.check in GROUND or found.check == "links":
+        return _short(judgement, found)
+    shop = judgement.shop
+    tied = {thing.name for thing in shop.things if thing.outfeed_of or thing.within_of}
+    # what is tied to another thing would have to take that along
+    steps = sorted(_steps(judgement, found), key=lambda step: (step.thing in tied, step.order))
+    for step in steps:
+        if clears(step, (found,)):
+            return step.text
+    return ""
+
+
+def _short(judgement: Judgement, found: Finding) -> str:
+    """How much is short, where the ground as a whole decides."""
+    if found.margin is None or found.unit != "m":
+        return ""
+    short = amount(judgement.shop, found.error - found.margin, rounding="up")
+    movable = [
+        name
+        for name in found.about
+        if judgement.shop.has(name) and not judgement.shop.thing(name).fixed
+    ]
+    if found.by_height and movable:
+        return f"change the height of {' or '.join(movable)} by {short}"
+    return f"{short} more between {' and '.join(found.about)}" if len(found.about) > 1 else ""
+
+
+def _steps(judgement: Judgement, found: Finding) -> Iterator[Step]:
+    """Changes of each thing or door named, the others named and the building in place."""
+    shop = judgement.shop
+    few = {name for name in found.about if shop.has(name)}
+    layout = Layout({k: p for k, p in judgement.layout.poses.items() if k[0] in few})
+    draft = Draft(shop, layout)
+    made = scene(shop, layout, only=few)
+    for name in found.about:
+        if shop.has(name):
+            yield from feet(draft, name, made, (found,))
+            if found.check == "openings":
+                yield from openings(draft, name)
+            yield from Moves(draft, name).shifts()
+        elif any(door.name == name for door in shop.doors):
+            yield from room_door(draft, name)
