@@ -23,7 +23,7 @@ from floorplan.search.certify import FINEST, certify
 from floorplan.search.limits import Limit, RuledOut, areas, limits_of, ruled_out
 from floorplan.search.pairwise import pairwise_spots
 from floorplan.search.subject import Subject
-from floorplan.search.walk_space import Place, Trial, WaysOut
+from floorplan.search.walk_space import Moment, Place, Trial, WaysOut
 from floorplan.shop.model import Layout, Shop
 from floorplan.units import TOLERANCE
 
@@ -196,17 +196,17 @@ def _has_errors(shop: Shop) -> bool:
 def _trials(walks: Sequence[WaysOut], turn: float) -> list[Trial]:
     """Every walk to keep open at the first accuracy; what is lost there already, at the next."""
     out: list[Trial] = []
-    lost: dict[tuple[str, ...], tuple[Place, ...]] = {}
+    lost: dict[tuple[Moment, ...], tuple[Place, ...]] = {}
     for rank, ways in enumerate(walks):
         pieces = ways.subject.own(turn)[0]
         for walk in ways.walks:
-            solids = tuple(ways.solids(pieces, walk.tasks))
+            solids = tuple(ways.solids(pieces, walk.moments))
             if rank == 0:
-                own = tuple(ways.places(pieces, walk.tasks))
+                own = tuple(ways.places(pieces, walk.moments))
                 out.append(Trial(ways, walk, solids, own, walk.places))
-                lost[walk.tasks] = walk.lost
-            elif lost.get(walk.tasks):
-                left = {(p.owner, p.area.wkb) for p in lost[walk.tasks]}
+                lost[walk.moments] = walk.lost
+            elif lost.get(walk.moments):
+                left = {(p.owner, p.area.wkb) for p in lost[walk.moments]}
                 kept = tuple(p for p in walk.places if (p.owner, p.area.wkb) in left)
                 out.append(Trial(ways, walk, solids, (), kept))
     return out

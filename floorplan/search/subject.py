@@ -13,14 +13,17 @@ from itertools import product
 from math import cos, pi
 
 import numpy as np
-from shapely.geometry import Polygon
+import shapely
+from shapely.geometry import MultiPoint, Polygon
 
 from floorplan.checks.feeding import RULE as FEED_RULES
-from floorplan.geometry.affine import Array, rotation
+from floorplan.geometry.affine import Array, Outline, rotation
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Conflict, Piece
+from floorplan.geometry.volume import Volume
 from floorplan.geometry.volume import conflict as volumes_conflict
 from floorplan.search.setting import Demands, Label, Setting, conflict
+from floorplan.search.setting import _common as common_volume
 from floorplan.shop.model import Layout, Pose, Shop, Thing
 from floorplan.shop.scene import (
     Element,
@@ -30,6 +33,7 @@ from floorplan.shop.scene import (
     standing_presence,
     thing_elements,
 )
+from floorplan.units import TOLERANCE
 
 ARC = 16
 """Chords to a quarter circle where a gap is kept round corners."""
@@ -59,7 +63,6 @@ class Subject(Setting):
         self.lead = shop.thing(names[0])
         self.names = frozenset(names)
         self.walls = {wall.name for wall in shop.room.walls} | {"ceiling"}
-        self._order = {thing.name: i for i, thing in enumerate(shop.things)}
         self._choices: list[Choice] = []
         self.rest = self._everything_else()
         self._rest_choices = tuple(self._choices)
@@ -101,6 +104,11 @@ class Subject(Setting):
         if len(element.alternatives) < 2:
             yield from self._pieces(element, self._label(Label(element)), fixed=fixed)
             return
+        if not fixed and not self.demands.reserve:
+            # somewhere between the places tried it may be free: only what all share refutes
+            one = replace(element, volume=common_volume(element), alternatives=())
+            yield from self._pieces(one, self._label(Label(one)), fixed=fixed)
+            return
         labels = []
         for volume in element.alternatives:
             one = replace(element, volume=volume, alternatives=())
@@ -118,7 +126,8 @@ class Subject(Setting):
                 # parked and working places of what is being placed stay where they are
                 if not away or presence.only is not None:
                     elements += thing_elements(shop, thing, pose, presence)
-        out = [p for e in elements if self._wanted(e) for p in self._element_pieces(e, fixed=True)]
+        kept = [self._slid(e, elements) for e in elements if self._wanted(e)]
+        out = [p for e in kept for p in self._element_pieces(e, fixed=True)]
         out += self._outside()
         out += self._areas()
         for thing in shop.things:
@@ -126,6 +135,32 @@ class Subject(Setting):
                 own = [e for e in elements if e.owner == thing.name]
                 out += self._gap_round(thing, own)
         return tuple(out)
+
+    def _slid(self, keep: Element, elements: Sequence[Element]) -> Element:
+        """A keep-clear that may slide, with every place at an end of where it is free to slide.
+
+        If any place is clear of one more convex body, one of these is.
+        """
+        reach = float(np.hypot(*keep.slide))
+        if len(keep.alternatives) < 2 or reach < TOLERANCE:
+            return keep
+        way = np.array(keep.slide) / reach
+        first = min(keep.alternatives, key=lambda v: float((v.outline.points @ way).min()))
+        low, high = (float(f(first.outline.points @ way)) for f in (np.min, np.max))
+        whole = _stretched(first.outline.points, np.array(keep.slide))
+        swept = Volume(whole, first.bottom, first.top)
+        stops = {0.0, reach}
+        for rival in elements:
+            if may_not_overlap(keep, rival) and volumes_conflict(swept, rival.volume):
+                shadow = swept.polygon.intersection(rival.volume.polygon)
+                across = np.asarray(shapely.get_coordinates(shadow)) @ way
+                stops |= {float(across.max()) - low, float(across.min()) - high}
+        places = tuple(
+            replace(first, outline=first.outline.moved(*(float(w) * stop for w in way)))
+            for stop in sorted(stops)
+            if -TOLERANCE <= stop <= reach + TOLERANCE
+        )
+        return replace(keep, alternatives=places)
 
     def _gap_round(self, thing: Thing, elements: Iterable[Element]) -> Iterator[Piece]:
         """Solids of a thing grown by the gap that it wants to all others."""
@@ -154,6 +189,10 @@ class Subject(Setting):
                     pieces += self._gap_round(thing, made)
             self._own[turn] = tuple(pieces), tuple(self._choices)
         return self._own[turn]
+
+    def forget(self) -> None:
+        """Forget the pieces of what moves: it has changed."""
+        self._own = {}
 
     def members(self, turn: float) -> Iterator[tuple[Thing, Pose]]:
         """Everything that moves, the first thing's reference point being the origin."""
@@ -194,15 +233,7 @@ class Subject(Setting):
         a, b = mine.element, other.element
         if b.owner in self.walls or {a.nature, b.nature} != {"solid"}:
             return False
-        if not self.demands.reserve and not self._is_asked(mine, other):
-            return False
         return may_not_overlap(a, b)
-
-    def _is_asked(self, mine: Label, other: Label) -> bool:
-        """Of two things the earlier one of the file is surely asked for its gap."""
-        a, b = mine.element.owner, other.element.owner
-        earlier = self._order.get(b, np.inf) > self._order[a]
-        return earlier if mine.gap_of else not earlier
 
     def combinations(self, turn: float) -> Iterator[Combination]:
         """What moves and what stays, for each way to settle the keep-clears that may slide."""
@@ -236,6 +267,12 @@ class Subject(Setting):
                 if not any(volumes_conflict(keep.volume, e.volume) for e in rivals):
                     free.append(label)
             yield Choice(tuple(free) or choice.labels)
+
+
+def _stretched(points: Array, way: Array) -> Outline:
+    """What a convex outline passes over while it moves along a way."""
+    hull = MultiPoint(np.vstack([points, points + way])).convex_hull
+    return Outline(np.asarray(hull.normalize().exterior.coords)[:-1][::-1], {})
 
 
 def _along(lead: Thing, first: Pose, turn: float, thing: Thing, pose: Pose) -> Pose:

@@ -36,6 +36,8 @@ RIM = 2 * TOLERANCE
 """A refuted cell is refuted up to this from its edges [m]."""
 Geometries = NDArray[np.object_]
 Flags = NDArray[np.bool_]
+Moment = tuple[str, ...]
+"""Tasks that go on at one time, the one that is looked at first."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,9 +52,9 @@ class Place:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Walk:
-    """Tasks that leave the same solids standing: what there is without the thing."""
+    """Moments that leave the same solids standing: what there is without the thing."""
 
-    tasks: tuple[str, ...]
+    moments: tuple[Moment, ...]
     sure: BaseGeometry
     """From here one surely gets out."""
     hoped: BaseGeometry
@@ -80,20 +82,26 @@ class WaysOut:
         self.narrow = rule.value / 2 - 1.5 * HAIR
         self.circle = circumscribed(self.wide)
         is_checked = bool(ways_out(shop)) and not rule.off and rule.kind == "required"
-        self.walks = tuple(self._walk(tasks) for tasks in self._moments()) if is_checked else ()
+        self.walks = tuple(self._walk(moments) for moments in self._moments()) if is_checked else ()
 
-    def _moments(self) -> list[tuple[str, ...]]:
-        groups: dict[tuple[bool, ...], list[str]] = {}
+    def _moments(self) -> list[tuple[Moment, ...]]:
+        """Each task, and each with one that goes on together with it; alike ones in one group."""
+        tasks = self.subject.shop.tasks
+        every: list[Moment] = [(task.name,) for task in tasks]
+        for task in tasks:
+            others = {*task.together_with, *(t.name for t in tasks if task.name in t.together_with)}
+            every += [(task.name, other) for other in sorted(others)]
         solids = [
             label.element.presence
             for label in self.subject.labels
             if label.element.nature == "solid" and label.element.owner not in self.subject.walls
         ]
-        for task in self.subject.shop.tasks:
-            groups.setdefault(tuple(p.during(task.name) for p in solids), []).append(task.name)
-        return [tuple(tasks) for tasks in groups.values()]
+        groups: dict[tuple[bool, ...], list[Moment]] = {}
+        for moment in every:
+            groups.setdefault(tuple(p.during(*moment) for p in solids), []).append(moment)
+        return [tuple(moments) for moments in groups.values()]
 
-    def _in_way(self, piece: Piece, task: str) -> bool:
+    def _in_way(self, piece: Piece, moment: Moment) -> bool:
         label = self.subject.labels[piece.label]
         element = label.element
         return (
@@ -101,15 +109,15 @@ class WaysOut:
             and not label.limit_of
             and not label.gap_of
             and element.owner not in self.subject.walls
-            and element.presence.during(task)
+            and element.presence.during(*moment)
             and min(piece.top, self.tall) - max(piece.bottom, 0.0) > TOLERANCE
         )
 
-    def solids(self, pieces: Sequence[Piece], walk_tasks: Sequence[str]) -> list[Array]:
-        """Outlines of solids in a walker's way during some tasks that all leave the same ones."""
-        return [p.outline for p in pieces if self._in_way(p, walk_tasks[0])]
+    def solids(self, pieces: Sequence[Piece], moments: Sequence[Moment]) -> list[Array]:
+        """Outlines of solids in a walker's way in some moments that all leave the same ones."""
+        return [p.outline for p in pieces if self._in_way(p, moments[0])]
 
-    def places(self, pieces: Sequence[Piece], tasks: Sequence[str]) -> list[Place]:
+    def places(self, pieces: Sequence[Piece], moments: Sequence[Moment]) -> list[Place]:
         """Subject places of some tasks."""
         found: dict[int, Place] = {}
         for piece in pieces:
@@ -119,16 +127,16 @@ class WaysOut:
                 element.nature == "zone"
                 and element.purpose in ("stand", "push")
                 and only is not None
-                and any(t in only and element.presence.during(t) for t in tasks)
+                and any(m[0] in only and element.presence.during(m[0]) for m in moments)
             ):
                 area = element.volume.polygon
                 found[piece.label] = Place(element.owner, element.volume.pieces, area)
         return list(found.values())
 
-    def _walk(self, tasks: tuple[str, ...]) -> Walk:
+    def _walk(self, moments: tuple[Moment, ...]) -> Walk:
         shop, rest = self.subject.shop, self.subject.rest
         ground = open_ground(shop)
-        outer, inner = complement(ground), self.solids(rest, tasks)
+        outer, inner = complement(ground), self.solids(rest, moments)
         off = wall_error(shop) if self.subject.demands.reserve else 0.0
         walls = circumscribed(self.wide + off)
         whole = shapely.box(*ground.bounds)
@@ -141,10 +149,10 @@ class WaysOut:
         sure = self._leading_out(whole.difference(shapely.union_all(grown)))
         hoped = self._leading_out(whole.difference(shapely.union_all(least)))
         shapely.prepare(sure)
-        every = [self._on_floor(place) for place in self.places(rest, tasks)]
+        every = [self._on_floor(place) for place in self.places(rest, moments)]
         safe = [bool(shapely.intersects(sure, place.area)) for place in every]
         return Walk(
-            tasks,
+            moments,
             sure,
             hoped,
             tuple(p for p, is_safe in zip(every, safe, strict=True) if is_safe),
@@ -153,10 +161,8 @@ class WaysOut:
         )
 
     def _on_floor(self, place: Place) -> Place:
-        """Nobody stands in a doorway: the place is on the floor of the room."""
-        inside = place.area.intersection(self.floor)
-        sound = isinstance(inside, Polygon) and inside.area > 0
-        return Place(place.owner, place.outlines, inside) if sound else place
+        """As much of a place as lies in the room: nobody stands in a wall or in a doorway."""
+        return Place(place.owner, place.outlines, place.area.intersection(self.floor))
 
     def _leading_out(self, space: BaseGeometry) -> BaseGeometry:
         parts = shapely.get_parts(space)
