@@ -1,4 +1,4 @@
-"""How much floor is left open at rest?"""
+"""How much usable floor is left open at rest?"""
 
 from __future__ import annotations
 
@@ -13,7 +13,14 @@ CHECK = "open-floor"
 
 
 def check(scene: Scene) -> Answer:
-    """Floor of the room less everything that a walker would meet."""
+    """Floor that a body as wide as a walkway can use; slots behind machines do not count.
+
+    The free floor is eroded and grown again by half a walkway, so what is left are the places
+    where a disc of that width can lie.
+    """
     solids = walker_obstacles(scene, AT_REST)
     standing = unary_union([e.volume.polygon for e in solids])
-    return Answer((), {"open floor": Measure(float(scene.floor.difference(standing).area), "m2")})
+    half = scene.shop.rules.value("walkway") / 2
+    free = scene.floor.difference(standing)
+    usable = free.buffer(-half).buffer(half).intersection(free)
+    return Answer((), {"open floor": Measure(float(usable.area), "m2")})

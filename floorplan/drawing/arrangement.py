@@ -20,8 +20,8 @@ BAND = 5.5
 """North and east of the walls: names of openings [mm]."""
 
 RATIOS: dict[System, tuple[int, ...]] = {
-    System.IMPERIAL: (24, 48, 96, 192),
-    System.METRIC: (20, 25, 50, 100, 200),
+    System.IMPERIAL: (24, 32, 48, 64, 96, 192),
+    System.METRIC: (20, 25, 50, 75, 100, 200),
 }
 READABLE = 50
 """Coarsest scale for which a smaller sheet is preferred to a larger one."""
@@ -34,7 +34,7 @@ def papers(system: System) -> tuple[Paper, ...]:
 
 def scale_words(ratio: float, system: System) -> str:
     """`1:48 (1/4 in = 1 ft)`."""
-    to_a_foot = {24: "1/2", 48: "1/4", 96: "1/8", 192: "1/16"}
+    to_a_foot = {24: "1/2", 32: "3/8", 48: "1/4", 64: "3/16", 96: "1/8", 192: "1/16"}
     if system is System.IMPERIAL and ratio in to_a_foot:
         return f"1:{ratio:g} ({to_a_foot[int(ratio)]} in = 1 ft)"
     return f"1:{ratio:g}"
@@ -67,13 +67,16 @@ class Arrangement:
 
 
 def arrangements(width: float, depth: float, system: System, foot: Foot) -> Iterator[Arrangement]:
-    """Every sheet that takes a building of this outer size, the one to prefer first [m]."""
+    """Every sheet that takes a building of this outer size, the one to prefer first [m].
+
+    Of the ways up, the one with least room to spare comes first: empty paper is a defect.
+    """
     sizes = papers(system)
     for paper in sizes:
         for ratio in RATIOS[system]:
             if ratio > READABLE and paper is not sizes[-1]:
                 continue
-            yield from sorted(_on(paper, ratio, width, depth, foot), key=lambda a: -a.room)
+            yield from sorted(_on(paper, ratio, width, depth, foot), key=lambda a: a.room)
 
 
 def choose(

@@ -23,7 +23,7 @@ from floorplan.shop.model import Cutter, OutfeedLink, Shop, Thing
 
 LINK_WEIGHT = 200.0
 """Cost of one metre by which a link is missed [m of walking / m]."""
-WALL_WEIGHT = 0.6
+WALL_WEIGHT = 3.0
 """Cost of one metre between a thing and the nearest wall, where nothing calls it to the middle
 [m of walking / m]."""
 MOVE_WEIGHT = 0.05

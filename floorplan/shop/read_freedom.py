@@ -19,10 +19,10 @@ MAY = ("stay", "slide", "move", "move and turn")
 WITHIN = re.compile(r"^within\s+(.+)\s+of$")
 
 
-def read_freedom(reading: Reading, room: Room, name: str, own: MappingNode, fixed: bool) -> Freedom:
-    """How a search may move a thing; what is fixed stays."""
+def read_freedom(reading: Reading, room: Room, name: str, own: MappingNode, held: bool) -> Freedom:
+    """How a search may move a thing; what is fixed or hangs is held where it is unless told."""
     may_node = own.get("may")
-    may = ("stay" if fixed else "move and turn") if may_node is None else may_node.choice(MAY)
+    may = ("stay" if held else "move and turn") if may_node is None else may_node.choice(MAY)
     along = None
     if "along" in own:
         wall = find_wall(room, own.get("along"))

@@ -12,6 +12,7 @@ from floorplan.shop.read_openings import read_doors, read_drawers
 from floorplan.shop.read_parts import read_own_keep_clears, read_parts, read_zones
 from floorplan.shop.reading import Layers, Reading, nearest, size
 from floorplan.shop.thing_body import Body, outline_of, tasks_of
+from floorplan.units import TOLERANCE
 
 THING_KEYS = (
     "kind", "about", "width", "depth", "height", "bottom", "outline", "surface", "table",
@@ -72,7 +73,7 @@ def read_thing(
         usual_feeds=tuple(read_usual_feeds(body, layers)),
         ports=tuple(read_ports(body, layers)),
         plugs=tuple(read_plugs(body, layers)),
-        freedom=read_freedom(reading, room, name, own, fixed),
+        freedom=read_freedom(reading, room, name, own, fixed or sizes["bottom"].value > TOLERANCE),
         outfeed_of=read_outfeed(reading, name, own),
         within_of=tuple(read_reach_links(reading, own, links)),
         only_in=tasks_of(Layers(own, None), "only in"),
