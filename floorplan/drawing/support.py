@@ -160,7 +160,7 @@ def draw_curve(page: Page, made: Support, scene: Scene, column: Box) -> None:
         if abs(value) > 1e-6:
             x, y = to_paper(span[0], value)
             page.text(x - 1.0, y - 0.7, words, size=SMALL_SIZE, ha="right")
-            amount = format_mass(abs(value), shop.system)
+            amount = format_mass(value if value > 0 else -float(seen.min()), shop.system)
             page.text(x + 0.8, y - 0.7, amount, size=SMALL_SIZE)
     _surfaces(page, made, at, to_paper(0.0, 0.0)[0], at.width / (span[1] - span[0]))
     for head in (span[0], 0.0, span[1]):

@@ -10,7 +10,7 @@ from math import degrees, inf
 from pathlib import Path
 from textwrap import fill
 
-from floorplan.checks import carrying, feeding, links, support
+from floorplan.checks import carrying, feeding, links, support, tilting
 from floorplan.checks.boards import LOOK, LongestBoard, longest_boards
 from floorplan.checks.giving_way import Remedy, remedy
 from floorplan.checks.judge import CHECKS, Judgement, judge_scene
@@ -23,7 +23,9 @@ from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import Scene, scene
 from floorplan.units import format_length, format_mass
 
-ABOUT_SHEETS = (carrying.CHECK, feeding.CHECK, links.CHECK, support.CHECK)
+ABOUT_SHEETS = (
+    carrying.CHECK, tilting.CHECK, feeding.CHECK, links.CHECK, support.CHECK,
+)  # fmt: skip
 """The checks whose findings belong to the way of a sheet."""
 
 
@@ -159,6 +161,9 @@ def sheet_text(answer: SheetAnswer, cautions: Iterable[str], files: Iterable[Pat
         lines.append("")
     for label in answer.left_out:
         lines += [f"Not answered, an end has no place in this layout: {label}", ""]
+    for found in judgement.findings:
+        if found.check == tilting.CHECK:
+            lines += [fill(f"Tilting: {found.message}.", WIDTH, subsequent_indent="  "), ""]
     for one in answer.fed:
         lines.append(f"{one.job}: {one.feed.stock} ({one.feed.cut}) through {one.feed.machine}")
         lines.extend(_indented(support_sentences(made, one)))
@@ -207,6 +212,8 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
         by = format_length(-stop.step.value, system, rounding="up")
         where = format_length(stop.near.value, system, rounding="down")
         yield f"{stop.owner}, {where} behind the blade, is {by} higher than the table and stops it."
+    if made.shop.thing(one.feed.machine).kind in support.POWER_FED:
+        yield "Rollers grip the piece: the hand need not press while they hold it."
     yield from weight_sentences(made, one.feed.stock, one.mass)
 
 
