@@ -10,6 +10,7 @@ from shapely.geometry import LineString, MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Answer, Finding, Measure, amount, finding
+from floorplan.checks.way_words import beside, blocked_words, label
 from floorplan.checks.ways import Way, outline_at, surely_blocked, way_of
 from floorplan.geometry.affine import Affine
 from floorplan.shop.carrying import load_of
@@ -72,11 +73,6 @@ def judged(scene: Scene, job: str, wanted: Carry) -> Iterator[Finding]:
         yield _finding(scene, way)
 
 
-def label(wanted: Carry) -> str:
-    """The piece and how it is carried."""
-    return f"{wanted.piece} {wanted.how} from {wanted.start} to {wanted.goal}"
-
-
 def _finding(scene: Scene, way: Way) -> Finding:
     shop, answer = scene.shop, way.answer
     width = way.load.width.value
@@ -104,37 +100,6 @@ def _message(scene: Scene, way: Way) -> str:
     if answer.verdict == "unsure":
         return f"{what} is not certified either way; about {{spare}} decides"
     return f"{what} does not pass: {blocked_words(scene, way)}"
-
-
-def beside(way: Way) -> str:
-    """Between what, or beside what alone, it is tightest."""
-    if not way.limits:
-        return ""
-    return f" {'beside' if len(way.limits) == 1 else 'between'} {' and '.join(way.limits)}"
-
-
-def blocked_words(scene: Scene, way: Way) -> str:
-    """Where it stops, what stands there, and how large an opening it would need."""
-    blocked = way.answer.blocked_at
-    assert blocked is not None
-    names = " and ".join(way.limits) or "the walls"
-    need = least_opening(scene, way)
-    closed = "".join(f"; {words}" for words in way.around.closed)
-    if blocked.reason != "way":
-        stand = way.start if blocked.reason == "start" else way.goal
-        return f"it has no room {stand.words}, {names} in the way; it needs {need}{closed}"
-    if way.margin is None:
-        return f"stopped by {names}, however narrow; it needs an opening of {need}{closed}"
-    fits = amount(scene.shop, way.load.width.value + way.margin.value, "down")
-    return f"stopped by {names}; {fits} wide would pass; it needs an opening of {need}{closed}"
-
-
-def least_opening(scene: Scene, way: Way) -> str:
-    """The smallest straight opening for a piece as it is carried: clear width and height."""
-    width = amount(scene.shop, way.load.width.value, "up")
-    low = amount(scene.shop, way.load.bottom.value, "down")
-    high = amount(scene.shop, way.load.piece.top.value, "up")
-    return f"{width} clear width from {low} to {high} above the floor"
 
 
 def _where(way: Way) -> BaseGeometry | None:

@@ -5,15 +5,51 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import degrees
 
-from floorplan.checks.carrying import beside, blocked_words, label
 from floorplan.checks.finding import amount
 from floorplan.checks.giving_way import Remedy
 from floorplan.checks.ways import Way
 from floorplan.shop.carrying import lean_to_pass
+from floorplan.shop.model import Carry
 from floorplan.shop.scene import Scene
 from floorplan.units import format_length, format_mass
 
 VERDICTS = {"passes": "passes", "fails": "DOES NOT PASS", "unsure": "is UNSURE"}
+
+
+def label(wanted: Carry) -> str:
+    """The piece and how it is carried."""
+    return f"{wanted.piece} {wanted.how} from {wanted.start} to {wanted.goal}"
+
+
+def beside(way: Way) -> str:
+    """Between what, or beside what alone, it is tightest."""
+    if not way.limits:
+        return ""
+    return f" {'beside' if len(way.limits) == 1 else 'between'} {' and '.join(way.limits)}"
+
+
+def blocked_words(scene: Scene, way: Way) -> str:
+    """Where it stops, what stands there, and how large an opening it would need."""
+    blocked = way.answer.blocked_at
+    assert blocked is not None
+    names = " and ".join(way.limits) or "the walls"
+    need = least_opening(scene, way)
+    closed = "".join(f"; {words}" for words in way.around.closed)
+    if blocked.reason != "way":
+        stand = way.start if blocked.reason == "start" else way.goal
+        return f"it has no room {stand.words}, {names} in the way; it needs {need}{closed}"
+    if way.margin is None:
+        return f"stopped by {names}, however narrow; it needs an opening of {need}{closed}"
+    fits = amount(scene.shop, way.load.width.value + way.margin.value, "down")
+    return f"stopped by {names}; {fits} wide would pass; it needs an opening of {need}{closed}"
+
+
+def least_opening(scene: Scene, way: Way) -> str:
+    """The smallest straight opening for a piece as it is carried: clear width and height."""
+    width = amount(scene.shop, way.load.width.value, "up")
+    low = amount(scene.shop, way.load.bottom.value, "down")
+    high = amount(scene.shop, way.load.piece.top.value, "up")
+    return f"{width} clear width from {low} to {high} above the floor"
 
 
 def way_title(way: Way) -> str:

@@ -15,7 +15,7 @@ from floorplan.checks.boards import LOOK, LongestBoard, longest_boards
 from floorplan.checks.giving_way import Remedy, remedy
 from floorplan.checks.judge import CHECKS, Judgement, judge_scene
 from floorplan.checks.support import GRAVITY, Support, supports
-from floorplan.checks.way_words import way_sentences, way_title, weight_sentences
+from floorplan.checks.way_words import label, way_sentences, way_title, weight_sentences
 from floorplan.checks.ways import Way, way_of
 from floorplan.report.data import Data, envelope, number
 from floorplan.report.text import WIDTH, finding_lines, headline, tail
@@ -52,7 +52,7 @@ class SheetAnswer:
         """Carries an end of which has no place in this layout."""
         made = self.scene
         return tuple(
-            carrying.label(wanted)
+            label(wanted)
             for job, wanted in made.shop.carries()
             if wanted.how != "tilted up" and way_of(made, job, wanted) is None
         )
@@ -159,8 +159,8 @@ def sheet_text(answer: SheetAnswer, cautions: Iterable[str], files: Iterable[Pat
         lines.append(fill(f"{way.job}: {way_title(way)}", WIDTH, subsequent_indent="  "))
         lines.extend(_indented(way_sentences(made, way, helped)))
         lines.append("")
-    for label in answer.left_out:
-        lines += [f"Not answered, an end has no place in this layout: {label}", ""]
+    for what in answer.left_out:
+        lines += [f"Not answered, an end has no place in this layout: {what}", ""]
     for found in judgement.findings:
         if found.check == tilting.CHECK:
             lines += [fill(f"Tilting: {found.message}.", WIDTH, subsequent_indent="  "), ""]
