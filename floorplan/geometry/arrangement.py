@@ -23,6 +23,9 @@ SAME = 1e-9
 NOWHERE = 1e300
 """Stands for a grid line that is not there [m]."""
 
+Bits = NDArray[np.unsignedinteger]
+"""Flags side by side in whole numbers, so that one `and` compares many."""
+
 
 def grid_corners(
     boxes: Array, bounds: Array, guide_x: Array, guide_y: Array
@@ -47,33 +50,16 @@ def grid_corners(
     sides = np.concatenate([boxes[:, :, 0::2], boxes[:, :, 1::2]])
     limits = np.concatenate([bounds[:, 0::2], bounds[:, 1::2]])
     lines, kept = _lines(sides, limits, np.concatenate([guide_x, guide_y]))
-    first, last, low, high = _ranks(lines, sides)
-    line = np.arange(lines.shape[1], dtype=np.int16)
-    within = ((line >= first) & (line < last)).astype(np.float32)
-    on = ((line == low) | (line == high)).astype(np.float32)
-    # Sums over the boxes: a grid point is covered, or lies on an upright or a lying side.
-    columns, rows = within[:turns].transpose(0, 2, 1), within[turns:]
-    free = _product(columns, rows) < 0.5
-    upright = _product(on[:turns].transpose(0, 2, 1), rows) > 0.5
-    free &= upright | kept[:turns, :, None]
-    lying = _product(columns, on[turns:]) > 0.5
-    free &= lying | kept[turns:, None, :]
+    within, on = _crossed(lines, sides)
+    columns, rows = within[:, :turns], within[:, turns:]
+    # A grid point is covered by a box, or lies on an upright or a lying side.
+    free = ~_common(columns, rows)
+    free &= _common(on[:, :turns], rows) | kept[:turns, :, None]
+    free &= _common(columns, on[:, turns:]) | kept[turns:, None, :]
     turn, column, row = np.unravel_index(np.flatnonzero(free), free.shape)
-    x, y = lines[turn, column], lines[turns + turn, row]
-    return turn, np.column_stack([x, y])
-
-
-def _product(a: NDArray[np.float32], b: NDArray[np.float32]) -> NDArray[np.float32]:
-    """(t, m, n) products of matrices, in blocks small enough to be multiplied on one thread.
-
-    The matrices are so small that waking other threads costs more than the product itself.
-    """
-    rows = max(1, 2**18 // (a.shape[2] * b.shape[2] + 1))
-    if rows >= a.shape[1]:
-        product: NDArray[np.float32] = np.matmul(a, b)
-        return product
-    blocks = [np.matmul(a[:, i : i + rows], b) for i in range(0, a.shape[1], rows)]
-    return np.concatenate(blocks, axis=1)
+    found = np.empty((len(turn), 2))
+    found[:, 0], found[:, 1] = lines[turn, column], lines[turns + turn, row]
+    return turn, found
 
 
 def _lines(sides: Array, bounds: Array, guides: Array) -> tuple[Array, NDArray[np.bool_]]:
@@ -85,7 +71,7 @@ def _lines(sides: Array, bounds: Array, guides: Array) -> tuple[Array, NDArray[n
     own = np.concatenate([bounds, guides], axis=1)
     lines = np.concatenate([own, sides.reshape(len(sides), -1)], axis=1)
     inside = (lines >= bounds[:, :1] - SAME) & (lines <= bounds[:, 1:] + SAME)
-    lines = np.where(inside, lines, NOWHERE)
+    lines[~inside] = NOWHERE
     lines.sort(axis=1)
     fresh = np.empty(lines.shape, dtype=np.bool_)
     fresh[:, 0] = True
@@ -95,26 +81,45 @@ def _lines(sides: Array, bounds: Array, guides: Array) -> tuple[Array, NDArray[n
     packed = np.full((len(lines), width), NOWHERE)
     place = rank + (np.arange(len(lines)) * width - 1)[:, None]
     packed.ravel()[place[fresh]] = lines[fresh]
-    kept = (np.abs(packed[:, :, None] - own[:, None, :]) <= SAME).any(axis=2)
+    kept = np.zeros(packed.shape, dtype=np.bool_)
+    for line in own.T:
+        kept |= np.abs(packed - line[:, None]) <= SAME
     return packed, kept
 
 
-def _ranks(lines: Array, sides: Array) -> NDArray[np.int16]:
-    """(4, r, k, 1) numbers of grid lines for each box, among the lines (r, m) of its row.
+def _crossed(lines: Array, sides: Array) -> tuple[Bits, Bits]:
+    """Which boxes each line (r, m) crosses, and at which it lies along a side, as bits.
 
-    The first line inside it and the one after the last, and the lines along its two sides, which
-    are -1 where the side is on no line.
+    A box with sides (r, k, 2) is crossed by what is inside it deeper than the tolerance.
     """
-    low, high = sides[:, :, 0], sides[:, :, 1]
-    sought = np.stack([low + TOLERANCE, high - TOLERANCE, low - SAME, high - SAME])
-    found = np.empty(sought.shape, dtype=np.int16)
-    for row in range(len(lines)):
-        found[:, row] = lines[row].searchsorted(sought[:, row])
-    count = lines.shape[1]
-    at = lines[np.arange(len(lines))[:, None], np.minimum(found[2:], count - 1)]
-    touching = np.abs(at - np.stack([low, high])) <= 2 * SAME
-    found[2:] = np.where(touching, found[2:], -1)
-    return found[:, :, :, None]
+    line, low, high = lines[:, :, None], sides[:, None, :, 0], sides[:, None, :, 1]
+    within = (line >= low + TOLERANCE) & (line < high - TOLERANCE)
+    on = (line >= low - 2 * SAME) & (line <= high + 2 * SAME)
+    on &= ~within
+    return _packed(within), _packed(on)
+
+
+def _packed(flags: NDArray[np.bool_]) -> Bits:
+    """(w, r, m) words that hold the flags (r, m, k) bit by bit, as short as will do."""
+    bits = np.packbits(flags, axis=2)
+    count = bits.shape[2]
+    size = next((size for size in (1, 2, 4, 8) if size >= count), 8)
+    words = max(1, -(-count // size))
+    if words * size > count:
+        wide = np.zeros((*bits.shape[:2], words * size), dtype=np.uint8)
+        wide[:, :, :count] = bits
+        bits = wide
+    packed: Bits = bits.view(f"u{size}").transpose(2, 0, 1)
+    return packed
+
+
+def _common(a: Bits, b: Bits) -> NDArray[np.bool_]:
+    """(r, m, n) whether bits (w, r, m) and (w, r, n) have one in common."""
+    shared = a[0][:, :, None] & b[0][:, None, :]
+    for more_a, more_b in zip(a[1:], b[1:], strict=True):
+        shared |= more_a[:, :, None] & more_b[:, None, :]
+    found: NDArray[np.bool_] = shared != 0
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
