@@ -176,7 +176,8 @@ class Fixer:
                     return found
                 change = self._after(draft, judgement, failing, first, second, lifted)
                 if change is not None:
-                    found.append(change)
+                    if not any(_alike(change, other) for other in found):
+                        found.append(change)
                     break
         return found
 
@@ -382,6 +383,11 @@ def _same(old: Step, new: Step) -> bool:
     if old.kind == "turn" and before is not None and after is not None:
         return before.turn == after.turn
     return old.text == new.text
+
+
+def _alike(one: Change, other: Change) -> bool:
+    """Whether two changes are the same steps in another order."""
+    return {step.text for step in one.steps} == {step.text for step in other.steps}
 
 
 def _hopeless(step: Step, failing: Sequence[Finding]) -> bool:
