@@ -9,7 +9,8 @@ from textwrap import fill
 
 from floorplan.checks.finding import Measure
 from floorplan.report.data import Data, finding, measures, number, poses
-from floorplan.report.text import WIDTH, headline, measure_text, tail
+from floorplan.report.text import headline, measure_text, tail
+from floorplan.report.words import WIDTH
 from floorplan.search.compare import Comparison, Difference, Row
 from floorplan.units import System, format_angle, format_length
 

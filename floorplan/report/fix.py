@@ -7,7 +7,8 @@ from pathlib import Path
 from textwrap import fill
 
 from floorplan.report.data import Data, finding, number
-from floorplan.report.text import WIDTH, headline, tail
+from floorplan.report.text import headline, tail
+from floorplan.report.words import WIDTH
 from floorplan.search.change import Change, Step
 from floorplan.search.fix import Fixes
 from floorplan.search.unmet import Clash

@@ -18,7 +18,8 @@ from floorplan.checks.support import GRAVITY, Support, supports
 from floorplan.checks.way_words import label, way_sentences, way_title, weight_sentences
 from floorplan.checks.ways import Way, way_of
 from floorplan.report.data import Data, envelope, number
-from floorplan.report.text import WIDTH, finding_lines, headline, tail
+from floorplan.report.text import finding_lines, headline, tail
+from floorplan.report.words import WIDTH
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import Scene, scene
 from floorplan.units import format_length, format_mass

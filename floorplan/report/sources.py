@@ -7,10 +7,9 @@ from textwrap import fill
 from typing import Any
 
 from floorplan.report.data import VERSION
+from floorplan.report.words import WIDTH
 from floorplan.rules.book import UNSOURCED
 from floorplan.rules.sources import SourceRow, all_sources
-
-WIDTH = 96
 
 
 def rows() -> tuple[SourceRow, ...]:

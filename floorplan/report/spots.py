@@ -10,7 +10,8 @@ import shapely
 
 from floorplan.checks.judge import Judgement
 from floorplan.report.data import Data, geometry, number
-from floorplan.report.text import WIDTH, finding_lines, tail
+from floorplan.report.text import finding_lines, tail
+from floorplan.report.words import WIDTH
 from floorplan.search.spots import Best, Spots, TurnSpots
 from floorplan.units import System, format_area, format_length
 

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import isfinite
 from pathlib import Path
 from textwrap import fill
 
 from floorplan.checks.finding import Finding, Measure
 from floorplan.checks.judge import Judgement
+from floorplan.report.trust import trust_lines
+from floorplan.report.words import WIDTH
 from floorplan.search.arrange import Arrangement
 from floorplan.search.rank import Ranked
+from floorplan.search.trust import Trust
 from floorplan.shop.model import Shop
 from floorplan.units import System, format_area, format_exact, format_length
 
-WIDTH = 96
 WORDS = {
     ("required", "fails"): "FAIL",
     ("required", "unsure"): "UNSURE",
@@ -92,16 +94,30 @@ def finding_lines(found: Finding, number: int) -> Iterator[str]:
             )
 
 
-def check_text(judgement: Judgement, cautions: Iterable[str], files: Iterable[Path]) -> str:
-    """The answer of `check`."""
-    lines = [fill(headline(judgement, judgement.shop.name), WIDTH), ""]
+def check_text(
+    judgement: Judgement,
+    cautions: Iterable[str],
+    files: Iterable[Path],
+    *,
+    trusted: Trust | None = None,
+    remedies: Mapping[int, str] | None = None,
+    supposed: Iterable[str] = (),
+) -> str:
+    """The answer of `check`; `remedies` are the least changes by identity of the finding."""
+    lines = [fill(f"Supposed: {text}", WIDTH) for text in supposed]
+    lines += [fill(headline(judgement, judgement.shop.name), WIDTH), ""]
     worst = [f for f in judgement.findings if f.verdict != "passes"]
     for number, found in enumerate(worst, 1):
         lines.extend(finding_lines(found, number))
+        remedy = (remedies or {}).get(id(found))
+        if remedy:
+            lines.append(fill(f"     cleared by: {remedy}", WIDTH, subsequent_indent="     "))
     passed = len(judgement.findings) - len(worst)
     lines.append(f"{passed} further checked facts pass.")
     lines.append("")
     lines.extend(measure_lines(judgement))
+    if trusted is not None:
+        lines.extend(trust_lines(trusted, judgement.shop.system))
     lines.extend(tail(judgement.shop, judgement.assumed, cautions, files))
     return "\n".join(lines) + "\n"
 

@@ -7,7 +7,7 @@ from math import floor
 from textwrap import fill
 
 from floorplan.report.data import Data, number
-from floorplan.report.text import WIDTH
+from floorplan.report.words import WIDTH
 from floorplan.search.trust import Trust
 from floorplan.units import System, format_length
 

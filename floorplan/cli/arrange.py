@@ -1,0 +1,120 @@
+"""`arrange`: the main job, ranked layouts drawn to scale."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floorplan.cli.command import (
+    INTERRUPTED,
+    NO,
+    OK,
+    Command,
+    RefusedError,
+    cautions_for,
+    drawn,
+    load_shop,
+    out_folder,
+    positive,
+    seconds,
+    shop_arguments,
+    told,
+    whole,
+)
+from floorplan.cli.progress import Told
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from floorplan.search.rank import Ranked
+    from floorplan.shop.reader import ShopFile
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    add = parser.add_argument
+    add("--seed", type=whole, default=1, metavar="N", help="another seed, another search")
+    add("--effort", type=positive, metavar="N", help="work to spend, not seconds")
+    add("--seconds", type=seconds, metavar="S", help="stop after so many seconds")
+    add("--show", type=positive, default=3, metavar="N", help="how many layouts (default 3)")
+    add("--write", metavar="FILE", help="write a layout as a shop file, comments kept")
+    add("--rank", type=positive, default=1, metavar="N", help="which one to write (default 1)")
+
+
+def _run(options: argparse.Namespace) -> int:
+    file = load_shop(options)
+    target = _write_target(options, file)
+    from floorplan.report.data import arrangement, envelope
+    from floorplan.report.text import arrange_text
+    from floorplan.search.arrange import EFFORT, arrange
+
+    progress = Told()
+    found = arrange(
+        file.shop,
+        file.layout,
+        seed=options.seed,
+        effort=options.effort or EFFORT,
+        seconds=options.seconds,
+        show=max(options.show, options.rank),
+        on_progress=progress,
+    )
+    progress.done()
+    files: tuple[Path, ...] = ()
+    if target is not None:
+        files += (_write(file, found.layouts, options.rank, target),)
+
+    def draw():  # type: ignore[no-untyped-def]
+        from floorplan.drawing.sheets import ranked_sheets
+
+        return ranked_sheets(found.layouts, found.today, out_folder(options, file))
+
+    if found.layouts:
+        files += drawn(options, draw)
+    cautions = cautions_for(file.shop)
+    best = found.layouts[0].judgement if found.layouts else found.today
+    told(
+        options,
+        lambda: envelope(
+            "arrange", best, cautions, files,
+            supposed=list(file.supposed), **arrangement(found),
+        ),
+        lambda: arrange_text(found, cautions, files),
+    )  # fmt: skip
+    if found.interrupted:
+        return INTERRUPTED
+    return OK if found.layouts and best.verdict == "passes" else NO
+
+
+def _write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:
+    """Where a layout is to be written, refused before the search begins."""
+    if not options.write:
+        return None
+    if file.supposed:
+        raise RefusedError("--write goes with the file as it is, not with what is supposed")
+    target = Path(options.write)
+    same = file.path != "<stdin>" and target.exists() and target.samefile(file.path)
+    if target.exists() and not same:
+        raise RefusedError(f"{target} is there already and stays as it is; name another file")
+    if not target.parent.is_dir():
+        raise RefusedError(f"there is no folder {target.parent} to write {target.name} into")
+    return target
+
+
+def _write(file: ShopFile, layouts: Sequence[Ranked], number: int, target: Path) -> Path:
+    from floorplan.shop.edit import EditError, write_beside_then_replace
+    from floorplan.shop.writer import LayoutError, with_layout
+
+    if number > len(layouts):
+        raise RefusedError(f"there is no rank {number}: {len(layouts)} layouts were found")
+    try:
+        text = with_layout(file, layouts[number - 1].layout)
+        write_beside_then_replace(target, text)
+    except (EditError, LayoutError) as wrong:
+        raise RefusedError(f"the layout cannot be written into the file: {wrong}") from None
+    except OSError as wrong:
+        raise RefusedError(f"{target} cannot be written: {wrong.strerror}") from None
+    return target
+
+
+ARRANGE = Command("arrange", "search placements and draw ranked layouts", _arguments, _run)

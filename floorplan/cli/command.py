@@ -1,0 +1,177 @@
+"""What every command shares: its shape, its usual arguments, loading, drawing, cautions.
+
+Exit status: 0 passes or an answer exists; 1 something required fails or is unsure, or there is no
+answer; 2 the file or the arguments are wrong; 130 interrupted, the best so far being printed.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from floorplan.shop.model import Shop
+    from floorplan.shop.reader import ShopFile
+
+OK, NO, WRONG, INTERRUPTED = 0, 1, 2, 130
+
+
+class RefusedError(Exception):
+    """The arguments or files are wrong; the message says what would be right."""
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command: what it answers, its arguments, what runs."""
+
+    name: str
+    about: str
+    arguments: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[argparse.Namespace], int]
+
+
+# --- arguments -----------------------------------------------------------------------------
+
+
+def shop_arguments(parser: argparse.ArgumentParser) -> None:
+    """The shop file, how to answer, and what to suppose."""
+    parser.add_argument("shop", metavar="SHOP", help="the shop file, `-` for standard input")
+    output_arguments(parser)
+    supposed = parser.add_argument_group("what if, without touching the file")
+    supposed.add_argument(
+        "--set", action="append", default=[], metavar="RULE=VALUE", help="another value of a rule"
+    )
+    supposed.add_argument(
+        "--without", action="append", default=[], metavar="THING", help="the shop without a thing"
+    )
+    supposed.add_argument(
+        "--size",
+        action="append",
+        default=[],
+        metavar="THING=SIZE",
+        help="a thing of another size, as in `bench=60x30 in`",
+    )
+    supposed.add_argument(
+        "--replace",
+        action="append",
+        default=[],
+        metavar="THING=KIND",
+        help="another kind in its place",
+    )
+
+
+def output_arguments(parser: argparse.ArgumentParser) -> None:
+    """JSON or words, and where drawings go."""
+    parser.add_argument("--json", action="store_true", help="print one JSON object, SI units")
+    parser.add_argument(
+        "-o", "--out", metavar="DIR", help="where drawings go (default figures/NAME-of-the-file/)"
+    )
+    parser.add_argument("--no-figures", action="store_true", help="compute only, draw nothing")
+
+
+def whole(text: str) -> int:
+    """A whole number from 0."""
+    if not (text.isascii() and text.isdigit()):
+        raise argparse.ArgumentTypeError(f"`{text}` is not a whole number from 0")
+    return int(text)
+
+
+def positive(text: str) -> int:
+    """A whole number from 1."""
+    if not (text.isascii() and text.isdigit()) or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"`{text}` is not a whole number from 1")
+    return int(text)
+
+
+def seconds(text: str) -> float:
+    """A time [s]."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 < value < 1e6:
+        raise argparse.ArgumentTypeError(f"`{text}` is not a number of seconds")
+    return value
+
+
+# --- running -------------------------------------------------------------------------------
+
+
+def load_shop(options: argparse.Namespace) -> ShopFile:
+    """The shop file with what the arguments suppose. Raises ShopFileError, RefusedError."""
+    from floorplan.shop.reader import load
+    from floorplan.shop.whatif import WhatIf, WhatIfError
+
+    try:
+        changes = WhatIf.from_texts(
+            set=options.set, without=options.without, size=options.size, replace=options.replace
+        )
+        return load(options.shop, changes if changes else None)
+    except WhatIfError as wrong:
+        raise RefusedError(str(wrong)) from None
+
+
+def named_thing(file: ShopFile, name: str) -> str:
+    """A thing of the shop. Raises RefusedError that names the nearest."""
+    folded = " ".join(name.split())
+    if file.shop.has(folded):
+        return folded
+    names = [thing.name for thing in file.shop.things]
+    near = get_close_matches(folded, names, n=1)
+    hint = f"did you mean `{near[0]}`?" if near else f"things: {', '.join(names)}"
+    raise RefusedError(f"there is no thing `{folded}` in {file.path}; {hint}")
+
+
+def out_folder(options: argparse.Namespace, file: ShopFile) -> Path:
+    """Where drawings go."""
+    if options.out:
+        return Path(options.out)
+    stem = "stdin" if file.path == "<stdin>" else Path(file.path).stem
+    return Path("figures") / stem
+
+
+def drawn(options: argparse.Namespace, draw: Callable[[], Sequence[Path]]) -> tuple[Path, ...]:
+    """The files a drawing made, none when none are wanted. Raises RefusedError."""
+    if options.no_figures:
+        return ()
+    try:
+        return tuple(draw())
+    except OSError as wrong:
+        raise RefusedError(
+            f"the drawings cannot be written: {wrong.strerror or wrong} ({wrong.filename}); "
+            "name another folder with -o, or use --no-figures"
+        ) from None
+
+
+def told(
+    options: argparse.Namespace, data: Callable[[], dict[str, Any]], text: Callable[[], str]
+) -> None:
+    """Print the answer as one JSON object or in words."""
+    if options.json:
+        from floorplan.report.data import dump
+
+        print(dump(data()))
+    else:
+        print(text(), end="")
+
+
+def cautions_for(shop: Shop) -> tuple[str, ...]:
+    """The cautions that concern what stands in this shop."""
+    from floorplan.rules.cautions import cautions
+
+    topics = ["measure"]
+    if any(keep.rule.startswith("panel") for t in shop.things for keep in t.keep_clears):
+        topics.append("panel")
+    if any(keep.rule.startswith("appliance") for t in shop.things for keep in t.keep_clears):
+        topics.append("flames")
+    if shop.doors:
+        topics.append("way out")
+    if any(thing.cutter is not None for thing in shop.things):
+        topics.extend(("saw", "dust"))
+    if shop.stock:
+        topics.append("sheet")
+    return tuple(dict.fromkeys((*cautions(), *cautions(*topics))))

@@ -1,0 +1,104 @@
+"""The table of commands, and what happens around each of them."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from difflib import get_close_matches
+from typing import Any, NoReturn
+
+from floorplan.cli.arrange import ARRANGE
+from floorplan.cli.check import CHECK
+from floorplan.cli.command import INTERRUPTED, OK, WRONG, Command, RefusedError
+from floorplan.cli.compare import COMPARE
+from floorplan.cli.fix import FIX
+from floorplan.cli.places import SPOTS
+from floorplan.cli.sheet import SHEET
+from floorplan.cli.sources import SOURCES
+from floorplan.cli.start import START
+
+COMMANDS: tuple[Command, ...] = (START, CHECK, ARRANGE, SPOTS, FIX, SHEET, COMPARE, SOURCES)
+NOT_BUILT = ("largest", "ducts", "shed", "feet", "moves", "report")
+"""Commands of the plan that do not exist yet: said as such instead of being unknown."""
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser that takes no abbreviations and says one clear thing."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(allow_abbrev=False, **options)
+
+    def error(self, message: str) -> NoReturn:
+        """One clear message, exit status 2."""
+        self.exit(WRONG, f"floorplan: {message}\n  try `{self.prog} --help`\n")
+
+
+def parser() -> Parser:
+    """The parser of all commands."""
+    top = Parser(
+        prog="floorplan",
+        description="Decides what stands where in a small woodworking shop, and proves it.",
+    )
+    top.add_argument("--version", action="store_true", help="print the version")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
+    for command in COMMANDS:
+        part = commands.add_parser(command.name, help=command.about, description=command.about)
+        command.arguments(part)
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        return _main(given)
+    except KeyboardInterrupt:
+        print("floorplan: interrupted before there was anything to show", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # whoever read the output has enough: leave without a complaint
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+
+
+def _main(given: list[str]) -> int:
+    names = [command.name for command in COMMANDS]
+    if given and not given[0].startswith("-") and given[0] not in names:
+        print(f"floorplan: {_unknown(given[0], names)}", file=sys.stderr)
+        return WRONG
+    options = parser().parse_args(given)
+    if options.version:
+        from importlib.metadata import version
+
+        print(f"floorplan {version('shop-floorplan')}")
+        return OK
+    if options.command is None:
+        parser().print_help()
+        return OK
+    command = next(c for c in COMMANDS if c.name == options.command)
+    from floorplan.shop.faults import ShopFileError
+
+    try:
+        status = command.run(options)
+        sys.stdout.flush()
+        return status
+    except ShopFileError as wrong:
+        print(wrong, file=sys.stderr)
+    except RefusedError as wrong:
+        print(f"floorplan: {wrong}", file=sys.stderr)
+    return WRONG
+
+
+def _unknown(word: str, names: list[str]) -> str:
+    if word in NOT_BUILT:
+        return f"`{word}` is planned but not built yet"
+    near = get_close_matches(word, names, n=1)
+    hint = f"did you mean `{near[0]}`?" if near else f"commands: {', '.join(names)}"
+    return f"there is no command `{word}`; {hint}"
+
+
+def run() -> NoReturn:
+    """Entry point of the installed command."""
+    sys.exit(main())

@@ -1,0 +1,68 @@
+"""`spots` and `largest`: where one thing can stand, and how big it can be."""
+
+from __future__ import annotations
+
+import argparse
+
+from floorplan.cli.command import (
+    NO,
+    OK,
+    Command,
+    cautions_for,
+    drawn,
+    load_shop,
+    named_thing,
+    out_folder,
+    shop_arguments,
+    told,
+)
+
+
+def _spots_arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    parser.add_argument("thing", metavar="THING", help="the thing to find places for")
+    parser.add_argument(
+        "--together", action="append", default=[], metavar="THING", help="moves along with it"
+    )
+    parser.add_argument("--every-15", action="store_true", help="turns in steps of 15 degrees")
+
+
+def _spots(options: argparse.Namespace) -> int:
+    file = load_shop(options)
+    thing = named_thing(file, options.thing)
+    together = tuple(named_thing(file, name) for name in options.together)
+    from floorplan.checks.judge import judge
+    from floorplan.report.data import envelope
+    from floorplan.report.spots import spots_data, spots_text
+    from floorplan.search.spots import spots
+
+    found = spots(file.shop, file.layout, thing, step15=options.every_15, together=together)
+    at_best = found.at_best()
+    cautions = cautions_for(file.shop)
+
+    def draw():  # type: ignore[no-untyped-def]
+        from floorplan.drawing.spots import spots_sheet
+
+        stem = f"spots-{'-'.join(thing.split())}"
+        return spots_sheet(found, out_folder(options, file), stem)
+
+    files = drawn(options, draw)
+    told(
+        options,
+        lambda: envelope(
+            "spots",
+            at_best if at_best is not None else judge(file.shop, file.layout),
+            cautions,
+            files,
+            supposed=list(file.supposed),
+            thing=thing,
+            spots=spots_data(found),
+        ),
+        lambda: spots_text(found, at_best, cautions, files),
+    )
+    return OK if found.best is not None else NO
+
+
+SPOTS = Command(
+    "spots", "everywhere a thing can stand, and the best spot", _spots_arguments, _spots
+)
