@@ -18,6 +18,8 @@ from floorplan.units import TOLERANCE, at_least
 
 _TOUCHING = 1e-6
 """Plans nearer than this touch: the direction between them is read off their edges [m]."""
+_DEEP = 100.0
+"""How far down the solids go that stand on the floor [m]: farther than any plan is wide."""
 _ALIKE = 0.05
 """Ways out of an overlap that are so little longer than the shortest count as well [m]."""
 
@@ -124,8 +126,15 @@ def certainty(margin: Affine, measurements: Mapping[str, Measurement]) -> int:
 
 
 def height_gap(a: Volume, b: Volume) -> Affine:
-    """Signed gap of the two height bands, negative where they overlap [m]."""
-    return greater(b.bottom - a.top, a.bottom - b.top)
+    """Signed gap of the two height bands, negative where they overlap [m].
+
+    Nothing passes below what stands on the floor, so two that stand there are parted in plan.
+    """
+    return greater(_underside(b) - a.top, _underside(a) - b.top)
+
+
+def _underside(volume: Volume) -> Affine:
+    return volume.bottom if volume.bottom.value > 0.0 else Affine(-_DEEP)
 
 
 def _normals(points: Array) -> Array:
