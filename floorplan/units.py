@@ -85,6 +85,28 @@ _DENSITIES = _spellings(
     (_Unit("kg/m3", "kg/m3", "metric", Fraction(1)), "kg/m3"),
     (_Unit("lb/ft3", "lb/ft3", "pounds", _POUND / _FOOT.size**3), "lb/ft3,lbs/ft3,lb/cuft"),
 )
+_FLOWS = _spellings(
+    (_Unit("cfm", "ft3/min", "feet and inches", _FOOT.size**3 / 60), "cfm,ft3/min,cuft/min"),
+    (_Unit("m3/h", "m3/h", "metric", Fraction(1, 3600)), "m3/h,m3/hr"),
+    (_Unit("m3/s", "m3/s", "metric", Fraction(1)), "m3/s"),
+    (_Unit("l/s", "l/s", "metric", Fraction(1, 1000)), "l/s"),
+)
+# the inch of water at 4 degrees C, 249.08891 Pa
+_INCH_WATER = _Unit("in wg", "inches of water", "feet and inches", Fraction(24_908_891, 100_000))
+_PRESSURES = _spellings(
+    (_INCH_WATER, 'inwg,inwc,"wg,"wc'),
+    (_Unit("Pa", "pascals", "metric", Fraction(1)), "pa,pascal,pascals"),
+    (_Unit("kPa", "kilopascals", "metric", Fraction(1000)), "kpa"),
+)
+_SPEEDS = _spellings(
+    (_Unit("fpm", "ft/min", "feet and inches", _FOOT.size / 60), "fpm,ft/min"),
+    (_Unit("m/s", "m/s", "metric", Fraction(1)), "m/s"),
+)
+_POWERS = _spellings(
+    (_Unit("W", "watts", "metric", Fraction(1)), "w,watt,watts"),
+    (_Unit("kW", "kilowatts", "metric", Fraction(1000)), "kw"),
+    (_Unit("hp", "horsepower", "feet and inches", Fraction(74_569_987, 100_000)), "hp"),
+)
 _DURATIONS = _spellings(
     (_Unit("days", "days", "time", Fraction(86_400)), "days,day,d"),
     (_Unit("h", "hours", "time", Fraction(3600)), "h,hour,hours,hr,hrs"),
@@ -108,7 +130,12 @@ _NUMBER = re.compile(
     |(?P<decimal>[0-9]+\.[0-9]+|\.[0-9]+|[0-9]+)""",
     re.VERBOSE,
 )
-_UNIT = re.compile(r"''|[\"'°]|[^\W\d_]+(?:/(?:cu\.?\s*)?[^\W\d_]+(?:\^?[23])?)?\.?")
+_UNIT = re.compile(
+    r"(?:in\.?|\")\s*w\.?[gc]\.?"  # of water
+    r"|''|[\"'°]"
+    r"|[^\W\d_]+(?:\^?[23³](?=/[^\W\d_]))?(?:/(?:cu\.?\s*)?[^\W\d_]+(?:\^?[23])?)?\.?",
+    re.IGNORECASE,
+)
 _JOINT = re.compile(r"-(?=[^\s-])|\s*")  # between terms, as in 7'-4" or 7' 4"
 _PLUS_MINUS = re.compile(r"\+\s*/?\s*-|±")
 _MISTAKES = (
@@ -343,6 +370,26 @@ def parse_duration(text: str) -> float:
     return _quantity(text, _DURATIONS, "a time")
 
 
+def parse_flow(text: str) -> float:
+    """Flow of air [m3/s] of a text in cfm, m3/h, m3/s or l/s. Raises UnitError."""
+    return _quantity(text, _FLOWS, "a flow of air")
+
+
+def parse_pressure(text: str) -> float:
+    """Pressure [Pa] of a text in in wg, Pa or kPa. Raises UnitError."""
+    return _quantity(text, _PRESSURES, "a pressure")
+
+
+def parse_speed(text: str) -> float:
+    """Velocity of air [m/s] of a text in fpm or m/s. Raises UnitError."""
+    return _quantity(text, _SPEEDS, "a velocity")
+
+
+def parse_power(text: str) -> float:
+    """Power [W] of a text in W, kW or hp. Raises UnitError."""
+    return _quantity(text, _POWERS, "a power")
+
+
 # --- writing ---------------------------------------------------------------------------------
 
 
@@ -473,6 +520,36 @@ def format_mass(kilograms: float, system: System) -> str:
         (kilograms / float(_POUND), "lb") if system is System.IMPERIAL else (kilograms, "kg")
     )
     return f"{mass:.0f} {unit}" if abs(mass) >= 10 else f"{mass:.1f} {unit}"
+
+
+def format_flow(flow: float, system: System, *, rounding: Rounding = "nearest") -> str:
+    """Flow of air [m3/s] in cfm or m3/h."""
+    return _in_unit(flow, "cfm" if system is System.IMPERIAL else "m3/h", _FLOWS, 0, rounding)
+
+
+def format_pressure(pressure: float, system: System, *, rounding: Rounding = "nearest") -> str:
+    """Pressure [Pa] in hundredths of an inch of water, or in Pa."""
+    if system is System.IMPERIAL:
+        return _in_unit(pressure, "in wg", {"in wg": _INCH_WATER}, 2, rounding)
+    return _in_unit(pressure, "Pa", {"Pa": _PRESSURES["pa"]}, 0, rounding)
+
+
+def format_speed(speed: float, system: System, *, rounding: Rounding = "nearest") -> str:
+    """Velocity of air [m/s] in ft/min, or in m/s to a tenth."""
+    if system is System.IMPERIAL:
+        return _in_unit(speed, "fpm", _SPEEDS, 0, rounding)
+    return _in_unit(speed, "m/s", _SPEEDS, 1, rounding)
+
+
+def _in_unit(
+    value: float, name: str, units: Mapping[str, _Unit], places: int, rounding: Rounding
+) -> str:
+    """A value [SI] in one unit with so many decimals; float noise rounds neither up nor down."""
+    number = value / float(units[name].size) * 10**places
+    near = round(number)
+    if rounding != "nearest" and abs(number - near) > 1e-6 * max(abs(number), 1.0):
+        near = math.floor(number) if rounding == "down" else math.ceil(number)
+    return f"{near / 10**places:.{places}f} {name}"
 
 
 def format_angle(degrees: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
@@ -23,16 +24,23 @@ from floorplan.units import (
     format_angle,
     format_area,
     format_exact,
+    format_flow,
     format_length,
     format_mass,
+    format_pressure,
+    format_speed,
     have_and_need,
     parse_angle,
     parse_density,
     parse_duration,
+    parse_flow,
     parse_length,
     parse_mass,
     parse_measured,
     parse_number,
+    parse_power,
+    parse_pressure,
+    parse_speed,
 )
 
 INCH = Fraction(254, 10_000)
@@ -287,6 +295,65 @@ def test_durations() -> None:
         parse_duration("1 h 90 min")
     with pytest.raises(UnitError, match="write `5 days` or `5 h`"):
         parse_duration("5")
+
+
+# NIST SP 811, appendix B.8, factors to seven digits.
+@pytest.mark.parametrize(
+    ("parse", "text", "value"),
+    [
+        (parse_flow, "1 cfm", 4.719474e-4),
+        (parse_flow, "1 ft3/min", 4.719474e-4),
+        (parse_flow, "1 m3/h", 1 / 3600),
+        (parse_flow, "0.25 m³/s", 0.25),
+        (parse_flow, "120 l/s", 0.12),
+        (parse_flow, "120 L/s", 0.12),
+        (parse_pressure, "1 in wg", 249.0889),
+        (parse_pressure, "1 in. w.g.", 249.0889),
+        (parse_pressure, '10" wg', 2490.889),
+        (parse_pressure, "1 in wc", 249.0889),
+        (parse_pressure, "2.5 kPa", 2500.0),
+        (parse_pressure, "750 Pa", 750.0),
+        (parse_speed, "1 fpm", 5.08e-3),
+        (parse_speed, "1 ft/min", 5.08e-3),
+        (parse_speed, "20 m/s", 20.0),
+        (parse_power, "1 hp", 745.6999),
+        (parse_power, "1.2 kW", 1200.0),
+    ],
+)
+def test_air_is_read(parse: Callable[[str], float], text: str, value: float) -> None:
+    assert parse(text) == pytest.approx(value, rel=3e-7)
+
+
+@pytest.mark.parametrize(
+    ("parse", "text"),
+    [
+        (parse_flow, "400"),
+        (parse_flow, "400 in"),
+        (parse_flow, "-3 cfm"),
+        (parse_pressure, "4 in"),
+        (parse_pressure, "1 in wg 3 Pa"),
+        (parse_speed, "20 m"),
+        (parse_power, "10"),
+        (parse_length, "3 in wg"),
+    ],
+)
+def test_what_is_no_such_quantity_of_air_is_refused(
+    parse: Callable[[str], float], text: str
+) -> None:
+    with pytest.raises(UnitError):
+        parse(text)
+
+
+def test_air_is_written() -> None:
+    imperial, metric = System.IMPERIAL, System.METRIC
+    assert format_flow(350 * 4.719474e-4, imperial) == "350 cfm"
+    assert format_flow(0.1, metric) == "360 m3/h"
+    assert format_pressure(3.382 * 249.08891, imperial) == "3.38 in wg"
+    assert format_pressure(842.4, metric) == "842 Pa"
+    assert format_speed(20.32, imperial) == format_speed(20.32, imperial, rounding="down")
+    assert format_speed(20.32, imperial, rounding="up") == "4000 fpm"
+    assert format_speed(19.98, metric, rounding="down") == "19.9 m/s"
+    assert format_flow(349.2 * 4.719474e-4, imperial, rounding="up") == "350 cfm"
 
 
 # --- exactly enough --------------------------------------------------------------------------

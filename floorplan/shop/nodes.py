@@ -26,9 +26,13 @@ from floorplan.units import (
     parse_angle,
     parse_density,
     parse_duration,
+    parse_flow,
     parse_mass,
     parse_measured,
     parse_number,
+    parse_power,
+    parse_pressure,
+    parse_speed,
 )
 
 __all__ = ["Fault", "Faults", "Mapping", "Node", "Scalar", "Sequence", "ShopFileError", "compose"]
@@ -174,6 +178,22 @@ class Node:
     def duration(self) -> float | None:
         """Read a time [s]."""
         return self._parsed("a time", parse_duration)
+
+    def flow_of_air(self) -> float | None:
+        """Read a flow of air [m3/s]."""
+        return self._parsed("a flow of air", parse_flow)
+
+    def pressure(self) -> float | None:
+        """Read a pressure [Pa]."""
+        return self._parsed("a pressure", parse_pressure)
+
+    def speed(self) -> float | None:
+        """Read a velocity of air [m/s]."""
+        return self._parsed("a velocity", parse_speed)
+
+    def power(self) -> float | None:
+        """Read a power [W]."""
+        return self._parsed("a power", parse_power)
 
     def sequence(self) -> tuple[Node, ...] | None:
         """Items of a list."""
