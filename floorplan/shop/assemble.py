@@ -15,6 +15,7 @@ from floorplan.shop.model import Door, Job, Layout, NamedPlace, Room, Shop, Stoc
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
 from floorplan.shop.read_doors import openings_clash, read_door, read_window
+from floorplan.shop.read_floor import read_survey
 from floorplan.shop.read_poses import PoseReader
 from floorplan.shop.read_room import read_keep_clears, read_room
 from floorplan.shop.read_things import read_thing
@@ -25,11 +26,11 @@ from floorplan.units import TOLERANCE, System
 
 TOP_KEYS = (
     "shop", "units", "tape", "people", "room", "doors", "windows", "fixed", "equipment",
-    "places", "stock", "tasks", "jobs", "rules", "priorities",
+    "places", "stock", "tasks", "jobs", "rules", "priorities", "floor",
 )  # fmt: skip
 NOT_YET = {
     key: f"`{key}` cannot be checked yet, so it is refused instead of ignored; take it out for now"
-    for key in ("air", "power", "floor", "site", "stages")
+    for key in ("air", "power", "site", "stages")
 }
 UNITS: dict[str, tuple[System, str | None]] = {
     "feet and inches": (System.IMPERIAL, None),
@@ -75,6 +76,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
     _check_links(reading, things, nodes, places)
     layout = PoseReader(reading, room, things, nodes).layout()
+    survey = read_survey(reading, top.get("floor"), things, layout, nodes)
     shop = Shop(
         name=name,
         path=path,
@@ -94,6 +96,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         priorities=_priorities(top),
         notes=tuple(reading.notes),
         date=date,
+        floor=survey,
     )
     _check_sense(top, shop, layout, nodes)
     top.faults.raise_if_any()

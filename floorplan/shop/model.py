@@ -13,6 +13,7 @@ from typing import Literal
 
 from floorplan.geometry.affine import ZERO, Affine, Measurement, Outline
 from floorplan.rules.book import RuleBook
+from floorplan.shop.floor import Feet, FloorSurvey
 from floorplan.units import System
 
 AT_REST = "at rest"
@@ -208,6 +209,7 @@ class Thing:
     against: tuple[str, ...] = ()
     """Walls and things it is pushed against: contact, without measuring error."""
     fixed: bool = False
+    feet: Feet | None = None
     line: int = 0
 
     @property
@@ -484,6 +486,7 @@ class Shop:
     notes: tuple[str, ...] = ()
     """What the reader wants said: closing error, clear widths assumed."""
     date: str = ""
+    floor: FloorSurvey | None = None
 
     @cached_property
     def _by_name(self) -> dict[str, Thing]:

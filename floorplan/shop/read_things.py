@@ -6,6 +6,7 @@ from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.catalogue import kinds
 from floorplan.shop.model import Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
+from floorplan.shop.read_floor import read_feet
 from floorplan.shop.read_freedom import WITHIN, read_freedom, read_outfeed, read_reach_links
 from floorplan.shop.read_machine import read_cutter, read_plugs, read_ports, read_usual_feeds
 from floorplan.shop.read_openings import read_doors, read_drawers
@@ -18,7 +19,7 @@ THING_KEYS = (
     "kind", "about", "width", "depth", "height", "bottom", "outline", "surface", "table",
     "blade", "parts", "zones", "drawers", "doors", "pull-outs", "keep clear", "usual feeds",
     "ports", "plugs", "at", "parked", "working", "may", "turns", "within", "along",
-    "keep gap", "takes the outfeed of", "outfeed", "only in", "note",
+    "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "note",
 )  # fmt: skip
 LARGEST = 20.0
 """Largest side of a thing taken [m]."""
@@ -78,6 +79,7 @@ def read_thing(
         within_of=tuple(read_reach_links(reading, own, links)),
         only_in=tasks_of(Layers(own, None), "only in"),
         fixed=fixed,
+        feet=read_feet(reading, name, own, outline),
         line=own.key.line if own.key else own.line,
     )
 
