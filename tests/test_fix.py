@@ -356,3 +356,48 @@ def test_words_and_data():
     text = fix_text(found, (), ())
     assert 'shift b 3-1/8" east' in text
     assert text.index("shift b") < text.index("turn")
+
+
+def test_a_drawer_is_not_put_where_another_one_is():
+    """The back has a drawer at the same height; moved up it leaves the place free."""
+    body = """\
+fixed:
+  post: {width: 4, depth: 4, height: 90, at: {x: 50, y: 40}}
+equipment:
+  chest:
+    width: 60
+    depth: 24
+    height: 34
+    drawers:
+      one: {side: front, at: 10, width: 40, travel: 14, bottom: 4, top: 30, stand: none}
+      two: {side: back, at: 10, width: 40, travel: 9, bottom: 4, top: 30, stand: none}
+    at: {x: 20, y: 50, turn: 0}
+"""
+    offered = checked(fix(shop(body), most=9)).changes
+    assert all("on its back" not in change.text for change in offered)
+    lower = body.replace("travel: 9, bottom: 4, top: 30", "travel: 9, bottom: 31, top: 33")
+    assert lower != body
+    offered = checked(fix(shop(lower), most=9)).changes
+    assert any("on its back" in change.text for change in offered)
+
+
+def test_a_board_is_not_cut_across_instead_of_along():
+    found = checked(fix(shop(SAW), most=9))
+    assert all("crosscut" not in change.text for change in found.changes)
+
+
+def test_nothing_is_cut_flat_where_it_cannot_lie():
+    """No place on the floor has 24 in all round a sheet, and the table is too small for it."""
+    crowded = (
+        SHORT
+        + """\
+doors:
+  door: {wall: east, at: 20, width: 32, height: 80, swing: out, leads to: house}
+"""
+    )
+    filled = crowded.replace(
+        "stock:", "  pile: {width: 90, depth: 96, height: 30, may: stay, at: {x: 0, y: 0}}\n"
+        "  heap: {width: 80, depth: 190, height: 30, may: stay, at: {x: 152, y: 0}}\nstock:", 1
+    )  # fmt: skip
+    found = checked(fix(shop(filled), most=9))
+    assert all(step.kind != "cut flat" for change in found.changes for step in change.steps)

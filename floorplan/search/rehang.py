@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
+from shapely.geometry import Polygon, box
 
 from floorplan.geometry.affine import Affine, Outline
 from floorplan.search.change import Draft, Step
@@ -100,12 +101,43 @@ def _on_side(thing: Thing, opening: Opening, side: Side) -> Opening | None:
         return out(s + shift, n)
 
     stand = opening.stand
-    return replace(
+    made = replace(
         opening,
         side=side,
         sweep=_mapped(opening.sweep, change),
         stand=None if stand is None else replace(stand, outline=_mapped(stand.outline, change)),
     )
+    return None if _taken(thing, opening, made) else made
+
+
+def _taken(thing: Thing, old: Opening, new: Opening) -> bool:
+    """Whether another drawer's box lies where this one's would, or a door hangs before it."""
+    inside = _box(thing, new)
+    for other in thing.openings:
+        if other is old or other.bottom.value >= new.top.value - TOLERANCE:
+            continue
+        if new.bottom.value >= other.top.value - TOLERANCE:
+            continue
+        if other.kind == "door":
+            if other.side == new.side:
+                return True
+        elif inside.intersection(_box(thing, other)).area > TOLERANCE:
+            return True
+    return False
+
+
+def _box(thing: Thing, opening: Opening) -> Polygon:
+    """Where a drawer's box lies when it is shut, local plan [m]."""
+    low, high = opening.sweep.points.min(axis=0), opening.sweep.points.max(axis=0)
+    deep = opening.travel.value
+    width, depth = thing.width.value, thing.depth.value
+    boxes = {
+        "front": (low[0], -depth, high[0], -depth + deep),
+        "back": (low[0], -deep, high[0], 0.0),
+        "left": (0.0, low[1], deep, high[1]),
+        "right": (width - deep, low[1], width, high[1]),
+    }
+    return box(*boxes[opening.side])
 
 
 def _other_hand(thing: Thing, opening: Opening) -> Opening:

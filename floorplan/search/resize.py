@@ -12,7 +12,7 @@ from floorplan.search.change import Draft, Step, length_text, outward
 from floorplan.shop.model import Pose, Shop, Thing
 from floorplan.shop.reader import ShopFile, parse
 from floorplan.shop.scene import Scene, may_not_overlap
-from floorplan.shop.whatif import WhatIf, WhatIfError
+from floorplan.shop.whatif import WhatIf, WhatIfError, beyond
 from floorplan.units import TOLERANCE
 
 MOST = 1 / 3
@@ -96,5 +96,7 @@ def _reread(file: ShopFile, thing: Thing, shop: Shop, side: str, less: float) ->
         made = parse(file.text, file.path, supposed)
     except WhatIfError:
         return None
+    if beyond(made.shop, thing.name):
+        return None  # its drawers would no longer go in
     numbers = {**shop.measurements, **made.shop.measurements}
     return replace(shop.with_thing(made.shop.thing(thing.name)), measurements=numbers)

@@ -17,10 +17,13 @@ from floorplan.units import TOLERANCE
 # --- feet ----------------------------------------------------------------------------------
 
 
+WITHOUT_FEET = ("car", "shop vacuum")
+
+
 def feet(draft: Draft, name: str, scene: Scene, failing: Sequence[Finding]) -> Iterator[Step]:
     """Raise or lower a thing within what its feet give, least first."""
     thing = draft.shop.thing(name)
-    if thing.fixed:
+    if thing.fixed or thing.kind in WITHOUT_FEET:
         return
     amounts = {outward(h, draft.shop.system) for h in _heights(draft.shop, thing, scene, failing)}
     for amount in sorted(amounts, key=lambda h: (abs(h), h)):
@@ -106,6 +109,9 @@ def raised(thing: Thing, by: float) -> Thing:
 
 def sheet(draft: Draft, name: str) -> Iterator[Step]:
     """Guide a piece on its other edge, or cut it across instead of along."""
+    thing = draft.shop.thing(name)
+    if "saw" not in thing.kind and thing.kind != "own":
+        return  # a planer or router table does not care how a piece is guided
     for job, feed in _asked(draft.shop, name):
         for turned, words in _ways(feed):
             yield Step(
@@ -123,11 +129,19 @@ def _asked(shop: Shop, machine: str) -> list[tuple[Job, Feed]]:
     return [(job, feed) for job in shop.jobs for feed in job.feeds if feed.machine == machine]
 
 
+SHEET = 0.6
+"""Narrower pieces are boards [m]: nobody cuts them across instead of along."""
+
+
 def _ways(feed: Feed) -> Iterator[tuple[Feed, str]]:
     other = "left" if feed.guide == "right" else "right"
     flipped = replace(feed, guide=other)  # type: ignore[arg-type]
     verb = "rip" if feed.cut == "rip" else "crosscut"
-    yield flipped, f"{verb} the {feed.stock} with its guided edge on the {other} of the blade"
+    _, across = along_and_across(feed)
+    if abs(2 * feed.offset.value - across.value) > TOLERANCE:
+        yield flipped, f"{verb} the {feed.stock} with its guided edge on the {other} of the blade"
+    if min(feed.length.value, feed.width.value) < SHEET:
+        return
     cut = "crosscut" if feed.cut == "rip" else "rip"
     turned = replace(feed, cut=cut)  # type: ignore[arg-type]
     _, across = along_and_across(turned)
@@ -155,22 +169,30 @@ def _with_job(shop: Shop, old: Job, new: Job) -> Shop:
 # --- cut flat instead ----------------------------------------------------------------------
 
 
+def _benches(draft: Draft, feed: Feed) -> list[str]:
+    """Tables that carry at least half of a piece both ways, no machines."""
+    half = sorted((feed.length.value / 2, feed.width.value / 2))
+    return [
+        thing.name
+        for thing in draft.shop.things
+        if thing.surface is not None
+        and not (thing.cutter or thing.ports or thing.fixed)
+        and draft.layout.pose(thing.name) is not None
+        and all(
+            have >= need - TOLERANCE
+            for have, need in zip(sorted((thing.width.value, thing.depth.value)), half, strict=True)
+        )
+    ]
+
+
 def cut_flat(draft: Draft, name: str) -> Iterator[Step]:
     """Break a sheet down over a bench or on the floor instead of feeding it whole."""
     shop = draft.shop
     stock = {item.name for item in shop.stock}
-    benches = [
-        thing.name
-        for thing in shop.things
-        if thing.surface is not None
-        and thing.cutter is None
-        and not thing.fixed
-        and draft.layout.pose(thing.name) is not None
-    ]
     for job, feed in _asked(shop, name):
         if feed.stock not in stock:
             continue
-        for over in (*benches, "floor"):
+        for over in (*_benches(draft, feed), "floor"):
             where = "on the floor" if over == "floor" else f"over {over}"
             flat = BreakDown(feed.stock, over, None, feed.line)
             made = _with_feed(shop, job, feed, None)

@@ -134,7 +134,7 @@ def suppose(text: str | bytes, path: str, changes: WhatIf) -> tuple[Shop, Layout
             f"{'; '.join(notes)}: then the file no longer holds together: {first.message}{fix}"
         ) from None
     for name, _ in changes.sizes:
-        notes += _beyond(supposed, name)
+        notes += beyond(supposed, name)
     told = tuple(f"supposed: {note}" for note in notes)
     return replace(supposed, notes=(*told, *supposed.notes)), placed, tuple(notes)
 
@@ -274,8 +274,8 @@ def _ruled(top: Mapping, shop: Shop, rule: str, value: str, notes: list[str]) ->
     return replace(top, entries={**top.entries, "rules": rules})
 
 
-def _beyond(shop: Shop, name: str) -> list[str]:
-    """Drawers and doors that a smaller body no longer carries."""
+def beyond(shop: Shop, name: str) -> list[str]:
+    """Drawers that the body is not wide enough for, in words."""
     thing = shop.thing(name)
     low, high = thing.body.points.min(axis=0), thing.body.points.max(axis=0)
     out = []
