@@ -15,10 +15,11 @@ from shapely.geometry import Polygon
 from floorplan.geometry.pieces import Piece, box, conflict_matrix
 from floorplan.motion.free import free_region
 from floorplan.search.archive import APART, ClearlyDifferent
-from floorplan.search.candidates import feasible_positions, merged
+from floorplan.search.candidates import feasible_positions, merged, sites_of
 from floorplan.search.clashes import violations
 from floorplan.search.placing import first_feasible, search
-from floorplan.search.problem import Item, Problem, State
+from floorplan.search.pricing import OneByOne
+from floorplan.search.problem import Item, Problem, State, States
 from floorplan.units import TOLERANCE
 
 BODY, ZONE, OUTSIDE = trips.BODY, trips.ZONE, trips.OUTSIDE
@@ -267,14 +268,39 @@ def test_seconds_only_cut_it_short():
     assert violations(problem, outcome.best) == ()
 
 
+def test_many_states_cost_what_each_of_them_costs():
+    """Prices asked state by state and all at once are the same; so are the positions."""
+    problem, objective = trips.garage(6, seed=2)
+    states = States.of(
+        [first_feasible(problem, objective, seed=seed, effort=500) for seed in range(1, 6)]
+    )
+    apart = OneByOne(objective, problem)
+    assert objective.total_each(states) == pytest.approx(apart.total_each(states))
+    sites = sites_of(problem)
+    for item in range(6):
+        states.placed[item] = False
+        guides = objective.guides_each(item, states)
+        for together, one in zip(guides, apart.guides_each(item, states), strict=True):
+            assert together == pytest.approx(one)
+        which, turn, xy = sites.positions_each(item, states, *guides)
+        scores = objective.score_each(item, which, turn, xy, states)
+        assert scores == pytest.approx(apart.score_each(item, which, turn, xy, states))
+        for number in range(5):
+            each = list(zip(guides[0][number], guides[1][number], strict=True))
+            own_turn, own_xy = sites.positions(item, states.one(number), each)
+            assert np.array_equal(own_turn, turn[which == number])
+            assert np.array_equal(own_xy, xy[which == number])
+        states.placed[item] = True
+
+
 class Stopped(trips.Trips):
     """An objective whose user loses patience."""
 
-    def total(self, state):
+    def total_each(self, states):
         self.asked.append(1)
         if len(self.asked) == 40:
             raise KeyboardInterrupt
-        return super().total(state)
+        return super().total_each(states)
 
 
 def test_an_interrupt_gives_the_best_so_far():

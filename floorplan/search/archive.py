@@ -1,5 +1,6 @@
 """The best of clearly different states."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -55,9 +56,14 @@ class Archive:
         self.distinct = distinct
         self.kept: list[Kept] = []
 
+    @property
+    def limit(self) -> float:
+        """What costs this or more is not kept."""
+        return self.kept[-1].cost if len(self.kept) == self.room else math.inf
+
     def offer(self, cost: float, state: State) -> bool:
         """Keep a copy of the state if it is better than all kept states that are like it."""
-        if len(self.kept) == self.room and cost >= self.kept[-1].cost:
+        if cost >= self.limit:
             return False
         alike = []
         for k, kept in enumerate(self.kept):

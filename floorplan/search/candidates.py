@@ -19,7 +19,7 @@ from floorplan.geometry.arrangement import (
 from floorplan.geometry.convex import Outline
 from floorplan.geometry.nofit import no_fit_sets
 from floorplan.geometry.pieces import Conflict, Piece, conflict_matrix
-from floorplan.search.problem import Array, Item, Problem, State
+from floorplan.search.problem import Array, Item, Problem, State, States
 from floorplan.units import TOLERANCE
 
 NO_GUIDES: tuple[Array, Array] = (np.empty(0), np.empty(0))
@@ -87,15 +87,23 @@ class Sites:
 
     def forbidden_boxes(self, item: int, state: State) -> Array:
         """(t, k, 4) the no-fit boxes of an item at each of its turns, where the others stand."""
-        others = state.placed.copy()
+        boxes: Array = self._forbidden_boxes(item, _alone(state))[0]
+        return boxes
+
+    def _forbidden_boxes(self, item: int, states: States) -> Array:
+        """(s, t, k, 4) the same in every state."""
+        others = states.placed.copy()
         others[item] = False
         (j,) = others.nonzero()
-        xy = state.xy[j]
-        boxes = self._boxes[item][j, state.turn[j]]
-        boxes += np.concatenate([xy, xy], axis=1)[:, None, None, :]
-        turns = boxes.shape[1]
-        moved = boxes.transpose(1, 0, 2, 3).reshape(turns, -1, 4)
-        return np.concatenate([self._fixed[item], moved], axis=1)
+        xy = states.xy[:, j]
+        boxes = self._boxes[item][j, states.turn[:, j]]
+        boxes += np.concatenate([xy, xy], axis=2)[:, :, None, None, :]
+        count, _, turns = boxes.shape[:3]
+        moved = boxes.transpose(0, 2, 1, 3, 4).reshape(count, turns, -1, 4)
+        fixed = self._fixed[item]
+        if not fixed.shape[1]:
+            return moved
+        return np.concatenate([np.broadcast_to(fixed, (count, *fixed.shape)), moved], axis=2)
 
     def forbidden_slanted(self, item: int, turn: int, state: State) -> Slanted:
         """Return the no-fit sets that are not boxes, where the others stand."""
@@ -116,23 +124,57 @@ class Sites:
         `guides` are, for each turn, x and y coordinates worth trying [m]. The answer is (k,)
         indices of turns in rising order, and (k, 2) reference points [m].
         """
-        boxes = self.forbidden_boxes(item, state)
-        bounds = self._bounds[item]
         guide_x, guide_y = _padded([g[0] for g in guides]), _padded([g[1] for g in guides])
-        turn, xy = grid_corners(boxes, bounds, guide_x, guide_y)
-        if not any(self._any_slanted[item]):
-            return turn, xy
-        found = []
-        for t, (x, y) in enumerate(guides):
-            slanted = self.forbidden_slanted(item, t, state)
-            mine = xy[turn == t]
-            if len(slanted.sizes) and not np.isnan(bounds[t, 0]):
-                mine = free_of(mine, boxes[t], slanted)
-                more = slanted_corners(slanted, boxes[t], bounds[t], x, y)
-                mine = np.concatenate([mine, more])
-            found.append(mine)
-        turn = np.repeat(np.arange(len(found)), [len(mine) for mine in found])
-        return turn, np.concatenate(found)
+        _, turn, xy = self.positions_each(item, _alone(state), guide_x[None], guide_y[None])
+        return turn, xy
+
+    def positions_each(
+        self, item: int, states: States, guide_x: Array, guide_y: Array
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], Array]:
+        """Return the same for many states: (k,) which state, (k,) turn, (k, 2) position [m].
+
+        `guide_x` and `guide_y` are (s, t, g) for every state and turn [m], filled up with nan. The
+        answer is in order of state and turn.
+        """
+        boxes = self._forbidden_boxes(item, states)
+        count, turns = boxes.shape[:2]
+        row, xy = grid_corners(
+            boxes.reshape(count * turns, -1, 4),
+            np.tile(self._bounds[item], (count, 1)),
+            guide_x.reshape(count * turns, -1),
+            guide_y.reshape(count * turns, -1),
+        )
+        if any(self._any_slanted[item]):
+            ends = np.searchsorted(row, np.arange(count * turns + 1)).tolist()
+            found = [
+                self._clear_of_slanted(
+                    item, t, states.one(s), boxes[s, t], (guide_x[s, t], guide_y[s, t]),
+                    xy[ends[s * turns + t] : ends[s * turns + t + 1]],
+                )
+                for s in range(count)
+                for t in range(turns)
+            ]  # fmt: skip
+            row = np.repeat(np.arange(len(found)), [len(mine) for mine in found])
+            xy = np.concatenate(found)
+        which, turn = np.divmod(row, turns)
+        return which, turn, xy
+
+    def _clear_of_slanted(
+        self,
+        item: int,
+        turn: int,
+        state: State,
+        boxes: Array,
+        guides: tuple[Array, Array],
+        corners: Array,
+    ) -> Array:
+        """Return the corners that slanted sets leave free, and those that they add."""
+        bounds = self._bounds[item][turn]
+        slanted = self.forbidden_slanted(item, turn, state)
+        if not len(slanted.sizes) or np.isnan(bounds[0]):
+            return corners
+        left = free_of(corners, boxes, slanted)
+        return np.concatenate([left, slanted_corners(slanted, boxes, bounds, *guides)])
 
     def depths(self, item: int, turn: int, points: Array, state: State) -> Array:
         """(k,) sum over all no-fit sets of how deep each point (k, 2) is inside [m]."""
@@ -283,6 +325,11 @@ def _narrowed(boxes: Array, outlines: list[Outline], bounds: Array) -> tuple[Arr
     flat_x, flat_y = x1 - x0 <= 2 * gap, y1 - y0 <= 2 * gap
     near = (across | flat_x) & (up | flat_y)
     return boxes[near], slanted, np.array([x0, y0, x1, y1])
+
+
+def _alone(state: State) -> States:
+    """Return one state as several."""
+    return States(state.turn[None], state.xy[None], state.placed)
 
 
 def _padded(rows: list[Array]) -> Array:

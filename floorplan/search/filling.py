@@ -8,8 +8,10 @@ ROUNDS = 600
 """Rounds of ruin and repair before filling starts afresh."""
 
 
-def fill(mover: Mover) -> bool:
+def fill(mover: Mover, most: int | None = None) -> bool:
     """Place all items that are not placed yet; false if the budget is spent before.
+
+    The budget is that of the mover, and at `most` so many trials if given.
 
     Items go in by size; when one does not, some others are taken out, it is put first, and what
     then stays outside weighs less or the change is taken back. A slow cooling lets it get worse
@@ -17,9 +19,10 @@ def fill(mover: Mover) -> bool:
     """
     begun_with = mover.state.copy()
     attempt = 0
-    while not mover.budget.spent:
+    limit = math.inf if most is None else mover.budget.tried + most
+    while not mover.budget.spent and mover.budget.tried < limit:
         _insert(mover, by_cost=attempt == 0)
-        if mover.complete or _repair(mover, by_cost=attempt == 0):
+        if mover.complete or _repair(mover, limit, by_cost=attempt == 0):
             return True
         attempt += 1
         mover.state.assign(begun_with)
@@ -47,12 +50,12 @@ def _insert(mover: Mover, *, by_cost: bool, first: int | None = None) -> None:
             mover.place_outward(item)
 
 
-def _repair(mover: Mover, *, by_cost: bool) -> bool:
+def _repair(mover: Mover, limit: float, *, by_cost: bool) -> bool:
     """Ruin and repair until nothing is missing, or the rounds are over."""
     current, kept = missing(mover), mover.state.copy()
     hot = 0.3 * sum(mover.sizes) / mover.count
     for step in range(ROUNDS):
-        if mover.budget.spent:
+        if mover.budget.spent or mover.budget.tried >= limit:
             return False
         outside = [item for item in range(mover.count) if not mover.state.placed[item]]
         first = mover.dice.choice(outside)

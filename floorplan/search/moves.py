@@ -110,9 +110,9 @@ class Mover:
         """Remove items from the state."""
         self.state.placed[items] = False
 
-    def middle(self, item: int) -> Array:
+    def middle(self, item: int, state: State) -> Array:
         """(2,) middle of a placed item [m]."""
-        spot: Array = self.state.xy[item] + self.middles[item][self.state.turn[item]]
+        spot: Array = state.xy[item] + self.middles[item][state.turn[item]]
         return spot
 
     def exchange(self, a: int, b: int) -> None:
@@ -122,17 +122,21 @@ class Mover:
         state.turn[[a, b]] = state.turn[[b, a]]
         state.xy[[a, b]] = state.xy[[b, a]]
 
-    def some(self, count: int) -> list[int]:
-        """Pick placed items, either anywhere or near one another."""
-        (placed,) = self.state.placed.nonzero()
+    def some(self, count: int, state: State | None = None) -> list[int]:
+        """Pick placed items, either anywhere or near one another, in the own state or another."""
+        state = state or self.state
+        (placed,) = state.placed.nonzero()
         pool: list[int] = placed.tolist()
         count = min(count, len(pool))
         if count < 2 or self.dice.random() < 0.5:
             return self.dice.sample(pool, count)
         first = self.dice.choice(pool)
-        spot = self.middle(first)
+        spot = self.middle(first, state)
         away = [
-            (float(np.hypot(*(self.middle(item) - spot))) * self.dice.uniform(0.5, 1.5), item)
+            (
+                float(np.hypot(*(self.middle(item, state) - spot))) * self.dice.uniform(0.5, 1.5),
+                item,
+            )
             for item in pool
             if item != first
         ]

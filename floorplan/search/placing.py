@@ -1,43 +1,22 @@
 """Exact placement search: take a few items out, put each back at its best feasible position.
 
 A large neighbourhood search (Shaw, Using constraint programming and local search methods to solve
-vehicle routing problems, CP 1998) whose every state is feasible to the tolerance, with the
-acceptance of simulated annealing (Kirkpatrick, Gelatt, Vecchi, Optimization by simulated
-annealing, Science 220 (1983) 671-680), cooled in cycles that become longer.
+vehicle routing problems, CP 1998) whose every state is feasible to the tolerance: first a state
+into which everything fits, then annealing.
 """
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from floorplan.search.annealing import anneal
 from floorplan.search.archive import Archive, ClearlyDifferent
 from floorplan.search.clashes import Clash, untangle, violations
 from floorplan.search.filling import fill
 from floorplan.search.moves import Budget, Mover
 from floorplan.search.problem import Objective, Problem, State, Unpriced
+from floorplan.search.record import Progress, Record
 
-CYCLE = 250
-"""Rounds of the first cooling; each later one is longer by half, up to LONGEST."""
-
-LONGEST = 1000
-"""Rounds of the longest cooling."""
-
-HOT, COLD = 0.24, 0.024
-"""Temperatures at the beginning and the end of a cooling, as shares of the cost per item."""
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """What has been reached so far."""
-
-    tried: int
-    """items put back, or swapped"""
-    effort: int
-    """how many will be tried"""
-    best: float
-    """lowest cost so far, infinite before the first feasible state"""
-    seconds: float
-    """since the start [s]"""
+__all__ = ["Outcome", "Progress", "first_feasible", "search"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,112 +99,19 @@ def search(
     """
     budget = Budget(effort, seconds)
     mover = Mover(problem, objective or Unpriced(), seed, budget)
-    run = _Run(mover, Archive(keep, distinct or ClearlyDifferent(problem)), on_progress)
+    archive = Archive(keep, distinct or ClearlyDifferent(problem))
+    record = Record(budget, archive, on_progress)
     interrupted = False
     try:
         if start is not None:
             _begin_from(mover, start)
         if fill(mover) and objective is not None:
-            run.anneal()
+            anneal(mover, record)
         elif mover.complete:
-            run.note(0.0)
+            record.note(0.0, mover.state)
     except KeyboardInterrupt:
         interrupted = True
-    return _outcome(run, interrupted=interrupted)
-
-
-class _Run:
-    """One search under way: the state, the best, the archive and the trace."""
-
-    def __init__(
-        self, mover: Mover, archive: Archive, on_progress: Callable[[Progress], None] | None
-    ) -> None:
-        self.mover = mover
-        self.archive = archive
-        self.on_progress = on_progress
-        self.best: State | None = None
-        self.cost = math.inf
-        self.trace: list[tuple[float, float]] = []
-        self.reported = 0
-
-    def note(self, cost: float) -> None:
-        """Take notice of the state of the mover and its cost."""
-        first = self.best is None
-        if cost < self.cost:
-            self.cost, self.best = cost, self.mover.state.copy()
-            self.trace.append((self.mover.budget.elapsed, cost))
-        self.archive.offer(cost, self.mover.state)
-        self.report(at_once=first)
-
-    def report(self, *, at_once: bool = False) -> None:
-        """Tell the progress every hundred trials, and the first feasible state at once."""
-        budget = self.mover.budget
-        if self.on_progress is not None and (at_once or budget.tried >= self.reported + 100):
-            self.reported = budget.tried
-            self.on_progress(Progress(budget.tried, budget.effort, self.cost, budget.elapsed))
-
-    def anneal(self) -> None:
-        """Cool again and again, by turns from a fresh state and from the best one."""
-        mover, rounds, cycle = self.mover, float(CYCLE), 0
-        # Exchanges are quick but change little, so where there are many, rounds are many too.
-        more = 1 / (1 - exchange_share(mover))
-        while not mover.budget.spent:
-            self._cool(int(more * rounds))
-            rounds = min(1.5 * rounds, LONGEST)
-            cycle += 1
-            if self.best is not None:
-                mover.state.assign(self.best)
-            if cycle % 2 and not self._afresh():
-                return
-
-    def _afresh(self) -> bool:
-        """Begin from another feasible state."""
-        self.mover.take_out(list(range(self.mover.count)))
-        return fill(self.mover)
-
-    def _cool(self, rounds: int) -> None:
-        """Change the state round by round, accepting worse ones more and more rarely."""
-        mover = self.mover
-        cost = mover.objective.total(mover.state)
-        self.note(cost)
-        kept = mover.state.copy()
-        scale = abs(cost) / mover.count if cost else 1.0
-        for step in range(rounds):
-            if mover.budget.spent:
-                return
-            heat = scale * HOT * (COLD / HOT) ** (step / rounds)
-            if change(mover, heat):
-                found = mover.objective.total(mover.state)
-                if found <= cost - heat * math.log(1 - mover.dice.random()):
-                    if found != cost:
-                        self.note(found)
-                    cost = found
-                    kept.assign(mover.state)
-                    continue
-            mover.state.assign(kept)
-            self.report()
-
-
-def change(mover: Mover, heat: float) -> bool:
-    """Make one random change; whether all items found a place."""
-    dice = mover.dice
-    if mover.alike and dice.random() < exchange_share(mover):
-        mover.exchange(*dice.choice(mover.alike))
-        return True
-    out = mover.some(dice.choice((1, 1, 2, 2, 2, 3, 3, 4)))
-    dice.shuffle(out)
-    if len(out) == 2 and dice.random() < 0.4:
-        spots = [mover.middle(item) for item in out]
-        mover.take_out(out)
-        return mover.place_near(out[0], spots[1]) and mover.place(out[1])
-    mover.take_out(out)
-    return all(mover.place(item, heat if item != out[-1] else 0.0) for item in out)
-
-
-def exchange_share(mover: Mover) -> float:
-    """How often two items of the same footprint change places; more often if many could."""
-    pairs = mover.count * (mover.count - 1) / 2
-    return 0.95 * math.sqrt(len(mover.alike) / pairs) if mover.alike else 0.0
+    return _outcome(mover, record, interrupted=interrupted)
 
 
 def _begin_from(mover: Mover, start: State) -> None:
@@ -242,19 +128,18 @@ def _begin_from(mover: Mover, start: State) -> None:
         mover.take_out([min(wrong, key=lambda item: mover.sizes[item])])
 
 
-def _outcome(run: _Run, *, interrupted: bool) -> Outcome:
-    mover, budget = run.mover, run.mover.budget
-    best, cost = run.best, run.cost
+def _outcome(mover: Mover, record: Record, *, interrupted: bool) -> Outcome:
+    budget, best = mover.budget, record.best
     if best is None:
         best = mover.state if interrupted else untangle(mover, 40 * mover.count)
     return Outcome(
         best=best,
-        cost=cost,
-        feasible=run.best is not None,
-        clashes=() if run.best is not None else violations(mover.problem, best),
-        archive=tuple((kept.cost, kept.state) for kept in run.archive.kept),
+        cost=record.cost,
+        feasible=record.best is not None,
+        clashes=() if record.best is not None else violations(mover.problem, best),
+        archive=tuple((kept.cost, kept.state) for kept in record.archive.kept),
         tried=budget.tried,
-        trace=tuple(run.trace),
+        trace=tuple(record.trace),
         interrupted=interrupted,
         cut_short=not interrupted and budget.late and budget.tried < budget.effort,
     )

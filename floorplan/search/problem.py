@@ -83,6 +83,32 @@ class State:
         self.turn[:], self.xy[:], self.placed[:] = other.turn, other.xy, other.placed
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class States:
+    """Several states in which the same items are placed, side by side."""
+
+    turn: NDArray[np.intp]
+    """(s, n) as in each state"""
+    xy: Array
+    """(s, n, 2) as in each state [m]"""
+    placed: NDArray[np.bool_]
+    """(n,) the same in all of them"""
+
+    @classmethod
+    def of(cls, states: list[State]) -> "States":
+        """Put complete states side by side."""
+        turn, xy = np.array([s.turn for s in states]), np.array([s.xy for s in states])
+        return cls(turn, xy, np.ones(turn.shape[1], np.bool_))
+
+    def one(self, number: int) -> State:
+        """Return one of them; it shares its numbers with this."""
+        return State(self.turn[number], self.xy[number], self.placed)
+
+    def some(self, which: NDArray[np.intp]) -> "States":
+        """Return copies of some of them."""
+        return States(self.turn[which], self.xy[which], self.placed)
+
+
 class Objective(Protocol):
     """The cost to be made small. Methods must not change or keep the state."""
 

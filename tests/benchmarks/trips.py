@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -53,6 +54,41 @@ class Trips:
         spots = state.xy + self.points[np.arange(len(self.points)), state.turn]
         away = np.abs(spots[:, None, :] - spots[None, :, :]).sum(axis=2)
         return 0.5 * float((away * self.weights).sum()) / self.unit
+
+    def guides_each(self, item, states):
+        """Guides of all states and turns at once."""
+        _, spots = self._others_each(item, states)
+        spots = spots[:, None] - self.points[item][:, None, :]
+        return spots[..., 0], spots[..., 1]
+
+    def score_each(self, item, which, turn, xy, states):
+        """Costs in all states at once."""
+        weights, spots = self._others_each(item, states)
+        away = np.abs(spots[which] - (xy + self.points[item, turn])[:, None, :])
+        return (away[:, :, 0] + away[:, :, 1]) @ weights / self.unit
+
+    def total_each(self, states):
+        """Costs of all states."""
+        spots = states.xy + self.points[self.every, states.turn]
+        a, b, weights = self.pairs
+        away = np.abs(spots[:, a] - spots[:, b])
+        return (away[:, :, 0] + away[:, :, 1]) @ weights / self.unit
+
+    def _others_each(self, item, states):
+        weights = self.weights[item]
+        (j,) = (states.placed & (weights > 0)).nonzero()
+        return weights[j], states.xy[:, j] + self.points[j, states.turn[:, j]]
+
+    @cached_property
+    def every(self):
+        """(n,) numbers of the items."""
+        return np.arange(len(self.points))
+
+    @cached_property
+    def pairs(self):
+        """Every two items with trips, and their weights."""
+        a, b = np.triu(self.weights, 1).nonzero()
+        return a, b, self.weights[a, b]
 
 
 def outside(width, depth, far):
