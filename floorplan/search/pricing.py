@@ -1,5 +1,6 @@
 """The cost of many states at once; an objective that cannot do this is asked state by state."""
 
+from itertools import pairwise
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -57,7 +58,7 @@ class OneByOne:
         scores = np.empty(len(xy))
         kind = which * self.turns[item] + turn
         starts = np.flatnonzero(np.diff(kind, prepend=-1)).tolist()
-        for start, end in zip(starts, [*starts[1:], len(xy)], strict=True):
+        for start, end in pairwise([*starts, len(xy)]):
             state = states.one(int(which[start]))
             scores[start:end] = self.objective.score(item, int(turn[start]), xy[start:end], state)
         return scores
