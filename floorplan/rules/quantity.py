@@ -11,6 +11,8 @@ from floorplan.units import (
     parse_length,
     parse_mass,
     parse_number,
+    parse_pressure,
+    parse_speed,
 )
 
 _SQUARE_OF = {"sq ft": "ft", "ft2": "ft", "sq in": "in", "in2": "in", "sq m": "m", "m2": "m"}
@@ -52,6 +54,8 @@ _READERS: dict[str, Callable[[str], float]] = {
     "s": parse_duration,
     "dB": _scaled({"dB": 1.0, "dBA": 1.0}, "`85 dB`"),
     "m3/s": _scaled({"cfm": _FOOT**3 / 60, "m3/h": 1 / 3600, "m3/s": 1.0}, "`1500 cfm`"),
+    "m/s": parse_speed,
+    "Pa": parse_pressure,
     "ohm/m": _scaled({"ohm/1000 ft": 1 / (1000 * _FOOT), "ohm/m": 1.0}, "`2 ohm/1000 ft`"),
 }
 """For each unit but the metre, what reads it."""
