@@ -69,8 +69,13 @@ def _run(options: argparse.Namespace) -> int:
 
         return ranked_sheets(found.layouts, found.today, out_folder(options, file))
 
+    interrupted = found.interrupted
     if found.layouts:
-        files += drawn(options, draw)
+        try:
+            files += drawn(options, draw)
+        except KeyboardInterrupt:
+            # the answer is there; only its drawings are not
+            interrupted = True
     cautions = cautions_for(file.shop)
     best = found.layouts[0].judgement if found.layouts else found.today
     told(
@@ -81,7 +86,7 @@ def _run(options: argparse.Namespace) -> int:
         ),
         lambda: arrange_text(found, cautions, files),
     )  # fmt: skip
-    if found.interrupted:
+    if interrupted:
         return INTERRUPTED
     return OK if found.layouts and best.verdict == "passes" else NO
 

@@ -8,12 +8,13 @@ rules found that clash.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.placing import Outcome, Progress, first_feasible, search
-from floorplan.search.rank import Ranked, rank
+from floorplan.search.rank import Ranked, clearly_different, rank
 from floorplan.search.setting import Demands, Setting, movable_names
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
@@ -67,7 +68,7 @@ def arrange(
     on_progress: Callable[[str, Progress], None] | None = None,
 ) -> Arrangement:
     """Search layouts and rank them by the shop's priorities."""
-    run = _Run(shop, today, seed, effort, seconds, on_progress)
+    run = _Run(shop, today, seed, effort, seconds, show, on_progress)
     judgements, note, clash = run.best_level()
     ranked = rank(judgements, today, show=show, priorities=shop.priorities)
     return Arrangement(ranked, judge(shop, today), seed, run.tried, run.interrupted, note, clash)
@@ -83,49 +84,77 @@ class _Run:
         seed: int,
         effort: int,
         seconds: float | None,
+        show: int,
         on_progress: Callable[[str, Progress], None] | None,
     ) -> None:
         self.shop = shop
         self.today = today
         self.seed = seed
         self.effort = effort
-        self.seconds = seconds
+        self.deadline = None if seconds is None else time.perf_counter() + seconds
+        self.show = show
         self.on_progress = on_progress
         self.tried = 0
         self.interrupted = False
         self.movable = movable_names(shop, today)
 
     def best_level(self) -> tuple[list[Judgement], str, tuple[str, ...]]:
-        """Judged layouts of the strictest demands that lead to one that passes."""
-        kept: list[Judgement] = []
+        """Judged layouts of the strictest demands that lead to enough that pass.
+
+        Where following every advised rule leaves fewer clearly different layouts than are to be
+        shown, the pool is filled up without them; the reserve is only given up for the first one.
+        """
+        passing: list[Judgement] = []
+        rest: list[Judgement] = []
+        note = rest_note = ""
         last: tuple[Setting, Outcome] | None = None
-        kept_note = ""
-        for demands, note in LEVELS:
+        for demands, given_up in LEVELS:
+            if passing and not demands.reserve:
+                break
             setting = Setting(self.shop, self.today, self.movable, demands)
             outcome = self._search(setting)
             last = (setting, outcome)
             if outcome.feasible:
                 found = self._judged(setting, [state for _, state in outcome.archive])
-                if any(j.verdict == "passes" for j in found):
-                    return [j for j in found if j.verdict == "passes"], note, ()
-                if not kept:
-                    kept, kept_note = found, note
-            if self.interrupted:
+                good = [j for j in found if j.verdict == "passes"]
+                if good and not passing:
+                    note = given_up
+                passing += good
+                if not rest:
+                    rest, rest_note = found, given_up
+            if self.interrupted or self._late() or self._enough(passing):
                 break
-        if kept:
-            return kept, kept_note, ()
+        if passing:
+            return passing, note, ()
+        if rest:
+            return rest, rest_note, ()
         assert last is not None
         setting, outcome = last
         least_bad = self._judged(setting, [outcome.best])
         clash = () if self.interrupted else clashing(self.shop, self.today, self.movable, self.seed)
         return least_bad, "no layout meets every required rule; this is the least bad one", clash
 
+    def _enough(self, judgements: Sequence[Judgement]) -> bool:
+        """Whether there are as many clearly different ones as are to be shown."""
+        kept: list[Layout] = []
+        for judgement in judgements:
+            if all(clearly_different(self.shop, judgement.layout, other) for other in kept):
+                kept.append(judgement.layout)
+        return len(kept) >= self.show
+
+    def _left(self) -> float | None:
+        """Seconds that are left, None for no limit [s]."""
+        return None if self.deadline is None else max(self.deadline - time.perf_counter(), 0.05)
+
+    def _late(self) -> bool:
+        return self.deadline is not None and time.perf_counter() >= self.deadline
+
     def _search(self, setting: Setting) -> Outcome:
         wishes = Wishes(setting)
         start = setting.state(self.today)
         probe = first_feasible(
             setting.problem, wishes, seed=self.seed, effort=max(60, int(self.effort * PROBE)),
-            seconds=self.seconds, start=start,
+            seconds=self._left(), start=start,
         )  # fmt: skip
         effort = self.effort if probe is not None else max(60, int(self.effort * PROBE))
         outcome = search(
@@ -133,7 +162,7 @@ class _Run:
             wishes,
             seed=self.seed,
             effort=effort,
-            seconds=self.seconds,
+            seconds=self._left(),
             start=probe if probe is not None else start,
             keep=POOL,
             on_progress=self._report,
