@@ -41,23 +41,25 @@ class Pairwise:
         return GeometryCollection([*self.area.geoms, *self.segments, *self.points])
 
 
-def pairwise_spots(subject: Subject, turn: float) -> Pairwise:
-    """Places at which nothing overlaps that may not, and all links hold."""
+def pairwise_spots(
+    subject: Subject, turn: float, *, within: BaseGeometry | None = None
+) -> Pairwise:
+    """Places, all or those `within` a shape, where nothing overlaps and all links hold."""
     room = _inner_fit(subject, turn)
     links = link_limits(subject, turn, room)
-    within: BaseGeometry = room
+    left: BaseGeometry = room if within is None else room.intersection(within)
     for link in links:
-        within = within.intersection(link.region)
+        left = left.intersection(link.region)
     track = _track(subject, turn)
     if track is not None:
-        within = within.intersection(track)
+        left = left.intersection(track)
     found: list[BaseGeometry] = []
     lines: list[LineString] = []
     points: list[Point] = []
     free = []
     for made in subject.combinations(turn):
         conflict = subject.conflicts(made.own)
-        for part in shapely.get_parts(within):
+        for part in shapely.get_parts(left):
             if isinstance(part, Polygon):
                 region = free_region(made.own, made.rest, conflict, limits=part)
                 free.append((made, region))

@@ -162,7 +162,9 @@ def _at_turn(
     sure: Subject, drawn: Subject, walks: Sequence[WaysOut], turn: float, finest: float
 ) -> TurnSpots:
     exact = pairwise_spots(sure, turn)
-    hoped = pairwise_spots(drawn, turn) if _has_errors(sure.shop) else exact
+    # a keep-clear of its own that may slide proves less against a place than for one
+    differs = _has_errors(sure.shop) or bool(sure.own(turn)[1])
+    hoped = pairwise_spots(drawn, turn) if differs else exact
     certain = certify(exact.places, _trials(walks, turn), finest=finest)
     possible = certain
     if hoped is not exact:
@@ -183,7 +185,7 @@ def _at_turn(
         _best(region, unsure),
         limits_of(area, exact.free, exact.links, sure, certain.fails),
         ruled_out(
-            drawn, hoped.free, hoped.links, hoped.room, possible.fails,
+            sure if hoped is exact else drawn, hoped.free, hoped.links, hoped.room, possible.fails,
             shapely.union_all([area, unsure]),
         ),
     )  # fmt: skip

@@ -14,10 +14,11 @@ from math import cos, pi
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPoint, Polygon
 
 from floorplan.checks.feeding import RULE as FEED_RULES
-from floorplan.geometry.affine import Array, Outline, rotation
+from floorplan.geometry.affine import ZERO, Array, Outline, rotation
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Conflict, Piece
 from floorplan.geometry.volume import Volume
@@ -35,6 +36,7 @@ from floorplan.shop.scene import (
 )
 from floorplan.units import TOLERANCE
 
+Flags = NDArray[np.bool_]
 ARC = 16
 """Chords to a quarter circle where a gap is kept round corners."""
 
@@ -65,7 +67,14 @@ class Subject(Setting):
         self.walls = {wall.name for wall in shop.room.walls} | {"ceiling"}
         self._choices: list[Choice] = []
         self.rest = self._everything_else()
-        self._rest_choices = tuple(self._choices)
+        self._rest_labels = sorted({p.label for p in self.rest})
+        self._rest_choices = tuple(self._usable(self._choices))
+        self._sliding = {label for choice in self._choices for label in choice.labels}
+        self._rows: dict[object, Flags] = {}
+        self.lean = (ZERO, ZERO)
+        """The origin, with the errors of what the thing is pushed against."""
+        self.passed_over: frozenset[str] = frozenset()
+        """Owners that are left out of what it may not overlap."""
         self._own: dict[float, tuple[tuple[Piece, ...], tuple[Choice, ...]]] = {}
 
     # --- what counts -------------------------------------------------------------------------
@@ -196,7 +205,7 @@ class Subject(Setting):
 
     def members(self, turn: float) -> Iterator[tuple[Thing, Pose]]:
         """Everything that moves, the first thing's reference point being the origin."""
-        yield self.lead, Pose.at(0.0, 0.0, turn)
+        yield self.lead, Pose(*self.lean, turn % 360.0)
         first = self.layout.pose(self.lead.name)
         for name in sorted(self.names - {self.lead.name}):
             thing, pose = self.shop.thing(name), self.layout.pose(name)
@@ -218,12 +227,19 @@ class Subject(Setting):
         """Which classes may not overlap; asked only between what moves and what stays."""
         size = len(self.labels)
         matrix = np.zeros((size, size), dtype=np.bool_)
-        mine = sorted({p.label for p in own})
-        others = sorted({p.label for p in self.rest})
-        for a in mine:
-            for b in others:
-                matrix[a, b] = matrix[b, a] = self._may_not(self.labels[a], self.labels[b])
+        for a in sorted({p.label for p in own}):
+            row = self._row(self.labels[a])
+            matrix[a, self._rest_labels] = matrix[self._rest_labels, a] = row
         return matrix
+
+    def _row(self, mine: Label) -> Flags:
+        """Which classes of what stays a class must not meet; the same for it in any size."""
+        e = mine.element
+        key = (e.owner, e.name, e.nature, e.purpose, e.presence, mine.gap_of)
+        if key not in self._rows:
+            others = (self.labels[b] for b in self._rest_labels)
+            self._rows[key] = np.array([self._may_not(mine, other) for other in others])
+        return self._rows[key]
 
     def _may_not(self, mine: Label, other: Label) -> bool:
         if mine.gap_of is None and other.gap_of is None:
@@ -238,15 +254,18 @@ class Subject(Setting):
     def combinations(self, turn: float) -> Iterator[Combination]:
         """What moves and what stays, for each way to settle the keep-clears that may slide."""
         own, choices = self.own(turn)
-        sliding = [*self._usable(self._rest_choices), *choices]
-        every = {label for choice in sliding for label in choice.labels} | {
-            label for choice in self._rest_choices for label in choice.labels
-        }
+        sliding = [*self._rest_choices, *choices]
+        every = self._sliding | {label for choice in choices for label in choice.labels}
         for chosen in product(*(choice.labels for choice in sliding)):
             out = every - set(chosen)
             yield Combination(
                 tuple(p for p in own if p.label not in out),
-                tuple(p for p in self.rest if p.label not in out),
+                tuple(
+                    p
+                    for p in self.rest
+                    if p.label not in out
+                    and self.labels[p.label].element.owner not in self.passed_over
+                ),
             )
 
     def _usable(self, choices: Iterable[Choice]) -> Iterator[Choice]:
