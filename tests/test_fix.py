@@ -1,5 +1,6 @@
 """The smallest change that makes a failing shop pass: worked by hand, and judged again."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -7,7 +8,9 @@ import pytest
 
 from floorplan.checks.judge import judge
 from floorplan.report.fix import fix_data, fix_text
-from floorplan.search.fix import Fixes, fix
+from floorplan.search.change import Draft, Step
+from floorplan.search.fix import Fixer, Fixes, fix
+from floorplan.search.unmet import OutOfPatience, key_of, smallest_clash
 from floorplan.shop.reader import ShopFile, parse
 
 INCH = 0.0254
@@ -401,3 +404,82 @@ doors:
     )  # fmt: skip
     found = checked(fix(shop(filled), most=9))
     assert all(step.kind != "cut flat" for change in found.changes for step in change.steps)
+
+
+def test_what_is_too_close_to_call_is_shifted_out_of_doubt():
+    """1/16 in apart, both places known to 1/8 in: set 1/8 in off the other it surely clears it."""
+    found = checked(fix(shop(BOXES.replace("x: 57", "x: 60-1/16").replace("60-1/16", "60.0625"))))
+    assert found.today.verdict == "unsure"
+    assert found.changes[0].text == 'shift b 1/16" east'
+
+
+@pytest.mark.parametrize(
+    ("kind", "thing", "trouble", "effort"),
+    [
+        ("feet", "b", 1.0, 0), ("sheet", "saw", 0.0, 1), ("drawer", "b", 0.0, 2),
+        ("door", "b", 0.0, 2), ("cut flat", "saw", 0.0, 3), ("shift", "b", 6.0, 4),
+        ("turn", "b", 9.0, 5), ("shift", "b", 6.1, 6), ("size", "b", 1.0, 7),
+        ("feet", "saw", 1.0, 8), ("shift", "saw", 1.0, 8), ("turn", "saw", 1.0, 8),
+    ],
+)  # fmt: skip
+def test_the_order_in_which_an_owner_would_try(kind, thing, trouble, effort):
+    made = shop(SAW.replace("  bench:", "  b:"))
+    step = Step(kind, thing, None, "", "", Draft(made.shop, made.layout), trouble * INCH)
+    assert step.effort == effort
+
+
+def test_each_demand_of_a_clash_is_needed():
+    """Three overlaps of six things: two changes mend two of them, never all three."""
+    rows = "".join(
+        f"  {name}: {{width: 40 +- 0, depth: 30 +- 0, height: 30, at: {{x: {x}, y: {y}}}}}\n"
+        for name, x, y in (
+            ("a", 20, 20), ("b", 57, 20), ("c", 20, 80),
+            ("d", 57, 80), ("e", 20, 140), ("f", 57, 140),
+        )
+    )  # fmt: skip
+    made = shop("equipment:\n" + rows)
+    found = checked(fix(made))
+    assert [len(change.steps) for change in found.changes] == [3]
+    # with two things only, as when a clash is looked for, it cannot be done
+    failing = found.today.failing
+    assert len(failing) == 3
+    start = Draft(made.shop, made.layout)
+    keys = [key_of(f) for f in failing]
+    assert (
+        Fixer(made, frozenset({("none", "", (), None, None)})).changes(start, found.today, 1) == ()
+    )
+    for key in keys:
+        change = Fixer(made, frozenset({key})).changes(start, found.today, 1)[0]
+        left = judge(change.verified.shop, change.verified.layout).failing
+        assert [key_of(f) for f in left] == [key]
+
+
+@pytest.mark.parametrize("core", [{0}, {1, 4}, {0, 2, 3}, {0, 1, 2, 3, 4}])
+def test_the_clash_is_the_part_that_cannot_be_spared(core):
+    """With a made-up answer in which exactly the sets that hold the core are impossible."""
+    made = shop(BOXES)
+    (one,) = fix(made).today.failing
+    failing = [replace(one, line=line) for line in range(1, 6)]
+    keys = [key_of(f) for f in failing]
+
+    def frees(dropped):
+        left = {i for i, key in enumerate(keys) if key not in dropped}
+        return None if core <= left else f"without {sorted(core - left)}"
+
+    clash = smallest_clash(failing, frees)
+    assert clash is not None
+    assert clash.smallest
+    assert {d.finding.line - 1 for d in clash.demands} == core
+    assert all(d.without for d in clash.demands)
+
+
+def test_a_clash_that_took_too_long_says_so():
+    made = shop(BOXES)
+    (one,) = fix(made).today.failing
+
+    def frees(dropped):
+        raise OutOfPatience
+
+    clash = smallest_clash([one], frees)
+    assert clash is not None
+    assert not clash.smallest

@@ -86,3 +86,4 @@ def _clash_lines(clash: Clash) -> Iterator[str]:
         yield fill(text, WIDTH, subsequent_indent="     ")
         if demand.without:
             yield fill(f"     without it: {demand.without}", WIDTH, subsequent_indent="     ")
+    yield "`arrange` may still find a layout by moving everything that may be moved."
