@@ -13,14 +13,15 @@ from floorplan.cli.arrange import ARRANGE
 from floorplan.cli.check import CHECK
 from floorplan.cli.command import INTERRUPTED, OK, WRONG, Command, RefusedError
 from floorplan.cli.compare import COMPARE
+from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
 from floorplan.cli.places import SPOTS
 from floorplan.cli.sheet import SHEET
 from floorplan.cli.sources import SOURCES
 from floorplan.cli.start import START
 
-COMMANDS: tuple[Command, ...] = (START, CHECK, ARRANGE, SPOTS, FIX, SHEET, COMPARE, SOURCES)
-NOT_BUILT = ("largest", "ducts", "shed", "feet", "moves", "report")
+COMMANDS: tuple[Command, ...] = (START, CHECK, ARRANGE, SPOTS, FIX, SHEET, FEET, COMPARE, SOURCES)
+NOT_BUILT = ("largest", "ducts", "shed", "moves", "report")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 

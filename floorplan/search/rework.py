@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from floorplan.checks.feet import levels_of
 from floorplan.checks.finding import Finding
 from floorplan.geometry.affine import Affine
 from floorplan.geometry.volume import height_gap
@@ -25,9 +26,10 @@ def feet(draft: Draft, name: str, scene: Scene, failing: Sequence[Finding]) -> I
     thing = draft.shop.thing(name)
     if thing.fixed or thing.kind in WITHOUT_FEET:
         return
+    down, up = _give(scene, thing)
     amounts = {outward(h, draft.shop.system) for h in _heights(draft.shop, thing, scene, failing)}
     for amount in sorted(amounts, key=lambda h: (abs(h), h)):
-        if abs(amount) > FEET + TOLERANCE or amount == 0.0:
+        if not down - TOLERANCE <= amount <= up + TOLERANCE or amount == 0.0:
             continue
         how = "raise" if amount > 0 else "lower"
         yield Step(
@@ -39,6 +41,15 @@ def feet(draft: Draft, name: str, scene: Scene, failing: Sequence[Finding]) -> I
             replace(draft, shop=draft.shop.with_thing(raised(thing, amount))),
             abs(amount),
         )
+
+
+def _give(scene: Scene, thing: Thing) -> tuple[float, float]:
+    """How far a thing can be let down (negative) and raised on its feet [m]."""
+    levels = levels_of(scene, thing.name)
+    if levels is None or thing.surface is None:
+        return -FEET, FEET
+    lowest, highest = levels
+    return lowest.value - thing.surface.value, highest.value - thing.surface.value
 
 
 def _heights(shop: Shop, thing: Thing, scene: Scene, failing: Sequence[Finding]) -> Iterator[float]:
