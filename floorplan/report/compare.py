@@ -151,7 +151,8 @@ def _table(found: Comparison, system: System) -> Iterator[str]:
     widths = [max(len(line[i]) for line in cells) for i in range(len(cells[0]))]
     for line in cells:
         yield "  ".join(cell.ljust(wide) for cell, wide in zip(line, widths, strict=True)).rstrip()
-    yield "  * best, by more than counts as equal"
+    if any(len(row.best) < len(found.names) for row in found.rows):
+        yield "  * best, by more than counts as equal"
 
 
 def _verdict(found: Comparison, which: int, name: str, system: System) -> str:

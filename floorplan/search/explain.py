@@ -11,10 +11,11 @@ from collections.abc import Iterator
 from floorplan.checks.finding import Finding, amount
 from floorplan.checks.judge import Judgement
 from floorplan.search.change import Draft, Step
-from floorplan.search.fix import GROUND, clears
+from floorplan.search.concerned import GROUND
 from floorplan.search.rehang import openings, room_door
 from floorplan.search.rework import feet
 from floorplan.search.shift import Moves
+from floorplan.search.steps import clears
 from floorplan.shop.model import Layout
 from floorplan.shop.scene import scene
 
