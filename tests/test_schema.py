@@ -13,10 +13,12 @@ import yaml
 
 from floorplan.shop.assemble import TOP_KEYS
 from floorplan.shop.faults import ShopFileError
+from floorplan.shop.read_air import AIR_KEYS, RUN_KEYS
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
 from floorplan.shop.read_things import THING_KEYS
 from floorplan.shop.read_carries import CARRY_KEYS
+from floorplan.shop.read_suction import COLLECTOR_KEYS, VACUUM_KEYS
 from floorplan.shop.read_work import FEED_KEYS, JOB_KEYS, TASK_KEYS
 from floorplan.shop.reader import parse
 from floorplan.shop.starter import starter_text
@@ -101,6 +103,10 @@ def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
         (("jobs",), JOB_KEYS),
         (("jobs", "feed"), FEED_KEYS),
         (("jobs", "carry"), CARRY_KEYS),
+        (("air",), AIR_KEYS),
+        (("air", "collector"), COLLECTOR_KEYS),
+        (("air", "vacuum"), VACUUM_KEYS),
+        (("air", "runs"), RUN_KEYS),
     ],
 )
 def test_it_knows_the_keys_of_the_reader(where: tuple[str, ...], keys: tuple[str, ...]) -> None:

@@ -14,6 +14,7 @@ from floorplan.shop.building import fixture_volumes, floor_polygon
 from floorplan.shop.model import Door, Job, Layout, NamedPlace, Room, Shop, Stock, Task, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.read_air import read_air
 from floorplan.shop.read_doors import openings_clash, read_door, read_window
 from floorplan.shop.read_floor import read_survey
 from floorplan.shop.read_poses import PoseReader
@@ -26,11 +27,11 @@ from floorplan.units import TOLERANCE, System
 
 TOP_KEYS = (
     "shop", "units", "tape", "people", "room", "doors", "windows", "fixed", "equipment",
-    "places", "stock", "tasks", "jobs", "rules", "priorities", "floor",
+    "places", "stock", "tasks", "jobs", "rules", "priorities", "floor", "air",
 )  # fmt: skip
 NOT_YET = {
     key: f"`{key}` cannot be checked yet, so it is refused instead of ignored; take it out for now"
-    for key in ("air", "power", "site", "stages")
+    for key in ("power", "site", "stages")
 }
 UNITS: dict[str, tuple[System, str | None]] = {
     "feet and inches": (System.IMPERIAL, None),
@@ -97,6 +98,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         notes=tuple(reading.notes),
         date=date,
         floor=survey,
+        air=read_air(reading, top.get("air"), things),
     )
     _check_sense(top, shop, layout, nodes)
     top.faults.raise_if_any()

@@ -13,6 +13,7 @@ from typing import Literal
 
 from floorplan.geometry.affine import ZERO, Affine, Measurement, Outline
 from floorplan.rules.book import RuleBook
+from floorplan.shop.air import AirPlan
 from floorplan.shop.floor import Feet, FloorSurvey
 from floorplan.units import System
 
@@ -487,6 +488,7 @@ class Shop:
     """What the reader wants said: closing error, clear widths assumed."""
     date: str = ""
     floor: FloorSurvey | None = None
+    air: AirPlan | None = None
 
     @cached_property
     def _by_name(self) -> dict[str, Thing]:

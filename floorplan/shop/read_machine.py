@@ -9,6 +9,8 @@ from floorplan.shop.model import Cutter, Plug, Port, UsualFeed
 from floorplan.shop.reading import Layers, require
 from floorplan.shop.thing_body import Body, children
 
+PORT_KEYS = ("at", "height", "diameter")
+
 
 def read_cutter(body: Body, layers: Layers) -> Cutter | None:
     """Where a machine cuts, None when it does not or after a fault."""
@@ -80,7 +82,14 @@ def read_usual_feeds(body: Body, layers: Layers) -> Iterator[UsualFeed]:
 def read_ports(body: Body, layers: Layers) -> Iterator[Port]:
     """Where dust leaves a machine."""
     for name, spec in children(layers, "ports"):
-        spec.check_keys(("at", "height", "diameter"))
+        spec.check_keys(PORT_KEYS)
+        missing = [key for key in PORT_KEYS if key not in spec]
+        if missing:
+            spec.node.fault(
+                f"the port `{name}` of `{body.name}` needs `{missing[0]}:`",
+                "write `{at: [22 in, 0], height: 8 in, diameter: 4 in}`",
+            )
+            continue
         at = body.at(spec, name)
         height = body.size(spec, "height", name, height=True)
         diameter = body.size(spec, "diameter", name, positive=True)

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from floorplan.geometry.affine import Affine, Outline, affine, rotation
 from floorplan.geometry.volume import Gap, Volume, gap
 from floorplan.shop import building
+from floorplan.shop.duct_space import duct_elements
 from floorplan.shop.element import Element as Element
 from floorplan.shop.element import Nature as Nature
 from floorplan.shop.element import may_not_overlap as may_not_overlap
@@ -232,7 +233,7 @@ def standing_presence(shop: Shop, thing: Thing, layout: Layout) -> Iterator[tupl
 
 
 def building_elements(shop: Shop) -> Iterator[Element]:
-    """Posts, beams, door leaves and what must stay clear for them; walls are apart."""
+    """Posts, beams, ducts, door leaves and what must stay clear; walls are apart."""
     for name, volume in building.fixture_volumes(shop.room):
         line = next(f.line for f in shop.room.fixtures if f.name == name)
         yield Element(name, "body", "solid", volume, building=True, line=line)
@@ -240,6 +241,7 @@ def building_elements(shop: Shop) -> Iterator[Element]:
         yield from _door_elements(shop, door)
     for keep in shop.keep_clears:
         yield _keep_clear_element(keep.name, keep, None)
+    yield from duct_elements(shop.air)
 
 
 def _door_elements(shop: Shop, door: Door) -> Iterator[Element]:

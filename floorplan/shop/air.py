@@ -1,0 +1,211 @@
+"""Air for chips and dust as the shop file gives it: runs of duct, a collector, a vacuum.
+
+Plain numbers and names; what they mean for the flow is worked out elsewhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import acos, degrees
+from typing import Literal
+
+from floorplan.geometry.affine import ZERO, Affine
+
+Spot = tuple[Affine, Affine, Affine]
+"""A point of the room: x, y and height above the floor [m]."""
+Material = Literal["galvanized", "pvc", "hose"]
+ElbowMake = Literal["smooth", "5-piece", "4-piece", "3-piece"]
+
+DUCTS = "ducts"
+"""Owner of everything that runs of duct bring into the room; its parts carry the runs' names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """A part that loses `pressure` [Pa] at `flow` [m3/s]; filters do so linearly."""
+
+    name: str
+    pressure: float
+    flow: float
+    linear: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fan:
+    """Suction [Pa] against flow [m3/s], as measured, flows rising."""
+
+    flows: tuple[float, ...]
+    pressures: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Collector:
+    """A fan with its filter, clean and dirty, and its separators."""
+
+    fan: Fan
+    clean: Rated | None = None
+    dirty: Rated | None = None
+    separators: tuple[Rated, ...] = ()
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Hose:
+    """Flexible hose from a port to the beginning of its run."""
+
+    length: Affine | None
+    """As bought [m]; None: as the layout needs it."""
+    diameter: Affine
+    factor: float
+    """Friction over that of smooth duct of its size [1]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """The machine end of a run."""
+
+    machine: str
+    port: str
+    hose: Hose
+    gate: bool = True
+    needs: float | None = None
+    """Flow that the machine should get [m3/s]."""
+    hood: str = "flanged pipe end"
+    entry_loss: float | None = None
+    """The user's own coefficient instead of the hood's [1]."""
+    cabinet: Rated | None = None
+    """What is lost within the machine."""
+
+
+@dataclass(frozen=True, slots=True)
+class Elbows:
+    """How the corners of a run are made."""
+
+    make: ElbowMake = "5-piece"
+    radius: float = 1.5
+    """Centreline radius over diameter [1]."""
+    own: float | None = None
+    """The user's own coefficient of a right angle instead [1]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """Where a run enters another: how far along that one's path, and at which angle."""
+
+    into: str
+    station: float
+    """From the beginning of the other run's path [m]."""
+    angle: float
+    """[degrees]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """Round duct of one size along a path, given in the direction of the air."""
+
+    name: str
+    path: tuple[Spot, ...]
+    diameter: Affine
+    material: Material = "galvanized"
+    elbows: Elbows = Elbows()
+    fittings: tuple[tuple[str, float], ...] = ()
+    """Further parts with the user's own coefficients [1]."""
+    junction: Junction | None = None
+    """None: it ends at the collector."""
+    drop: Drop | None = None
+    """None: it only takes the air of other runs."""
+    floor: float | None = None
+    """The user's own least velocity [m/s]."""
+    clear: Affine = ZERO
+    """Kept free all round [m]."""
+    later: bool = False
+    """Not there yet: only its place is kept."""
+    line: int = 0
+
+    @property
+    def legs(self) -> tuple[tuple[Spot, Spot], ...]:
+        """Straight stretches."""
+        return tuple(pairwise(self.path))
+
+    @property
+    def length(self) -> Affine:
+        """Of the whole path [m]."""
+        total = ZERO
+        for a, b in self.legs:
+            total = total + distance(a, b)
+        return total
+
+
+@dataclass(frozen=True, slots=True)
+class Cabinet:
+    """The cupboard that a vacuum with its separator stands in."""
+
+    height: Affine | None = None
+    """Inside [m]."""
+    opening: tuple[Affine, Affine] | None = None
+    """For the motor's warm air: width and height [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Vacuum:
+    """A shop vacuum that is rolled or stays, and its hose."""
+
+    thing: str
+    fan: Fan
+    diameter: Affine
+    """Of its hose [m]."""
+    length: Affine | None = None
+    """Of its hose [m]; None: as long as the farthest place needs."""
+    factor: float | None = None
+    """Friction factor of its hose [1]."""
+    clean: Rated | None = None
+    dirty: Rated | None = None
+    separators: tuple[Rated, ...] = ()
+    separator_height: Affine | None = None
+    cabinet: Cabinet | None = None
+    power: float | None = None
+    """Of its motor [W]."""
+    serves: tuple[str, ...] | None = None
+    """Things that its hose must reach; None: it would be good to reach all."""
+    needs: float | None = None
+    """Flow wanted at the tool [m3/s]."""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class AirPlan:
+    """Everything under `air:`."""
+
+    runs: tuple[Run, ...] = ()
+    collector: Collector | None = None
+    vacuum: Vacuum | None = None
+    together: tuple[tuple[str, ...], ...] = ()
+    """Machines whose gates are open at one time."""
+    line: int = 0
+
+    def run(self, name: str) -> Run:
+        """The run of that name; KeyError when there is none."""
+        return {run.name: run for run in self.runs}[name]
+
+
+def distance(a: Spot, b: Spot) -> Affine:
+    """Straight distance of two points, with its sensitivities [m]."""
+    steps = [q - p for p, q in zip(a, b, strict=True)]
+    length = sum(step.value**2 for step in steps) ** 0.5
+    if length < 1e-9:
+        # of two points that coincide only their errors are known
+        return steps[0] + steps[1] + steps[2]
+    total = ZERO
+    for step in steps:
+        total = total + step * (step.value / length)
+    return Affine(length, total.terms)
+
+
+def turn_between(a: Spot, b: Spot, c: Spot) -> float:
+    """The angle by which a path turns at `b` [degrees]."""
+    one = [q.value - p.value for p, q in zip(a, b, strict=True)]
+    two = [q.value - p.value for p, q in zip(b, c, strict=True)]
+    size = (sum(x * x for x in one) * sum(x * x for x in two)) ** 0.5
+    cosine = sum(x * y for x, y in zip(one, two, strict=True)) / size
+    return degrees(acos(min(max(cosine, -1.0), 1.0)))
