@@ -1,0 +1,134 @@
+"""Largest sizes: rooms worked by hand, and every answer judged with the file read again."""
+
+import pytest
+
+from floorplan.checks.judge import judge
+from floorplan.search.largest import largest
+from floorplan.search.sizes import Sizes
+from floorplan.shop.model import Pose
+from floorplan.shop.reader import parse
+
+STEP = 0.001
+ROOM = """
+shop: sizes
+units: m
+tape: {tape}
+room: {{size: [4, 3], height: 2.5}}
+equipment:
+  bench: {{width: 1.2, depth: 0.6, height: 0.9, at: {{x: 1, y: 2, turn: 0}},
+          zones: {{work: {{side: front, depth: 0.7}}}}{more}}}
+"""
+
+
+def largest_of(text, thing="bench", **options):
+    file = parse(text)
+    return largest(file.shop, file.layout, thing, text=text, **options)
+
+
+def test_alone_in_a_room():
+    """Width up to 4 m; depth up to 3 m less 0.7 m to stand before it, whatever the width."""
+    found = largest_of(ROOM.format(tape=0, more=""), anywhere=True)
+    assert found.reserve
+    best = max(found.sizes, key=lambda s: s.width * s.depth)
+    # turned by a quarter the room to stand costs width instead: 3 m wide, 4 - 0.7 deep
+    assert best.width * best.depth == pytest.approx(max(4 * 2.3, 3 * 3.3), abs=4 * STEP)
+    for size in found.sizes:
+        limit = 3.3 if size.width <= 3 else 2.3
+        assert size.depth == pytest.approx(limit, abs=1.5 * STEP)
+        assert size.verdict == "passes"
+        assert size.stopped_by
+
+
+def test_each_edge_where_it_stands():
+    """West wall 1 m off, east 4 - 2.2, north 3 - 2.6, south 2 m less 0.7 m to stand."""
+    found = largest_of(ROOM.format(tape=0, more=""))
+    grows = {edge.side: edge.grows for edge in found.edges}
+    expected = {"left": 1.0, "right": 1.8, "back": 0.4, "front": 1.3}
+    assert grows == pytest.approx(expected, abs=1.5 * STEP)
+    stops = {edge.side: edge.stopped_by for edge in found.edges}
+    assert stops["left"] == ("bench: work against west wall", "west wall") or stops["left"] == (
+        "west wall",
+        "bench: work against west wall",
+    )
+    assert stops["front"] == ("bench: work against south wall",)
+    assert stops["back"] == ("north wall",)
+
+
+def test_a_reserve_for_the_tape():
+    """4 mm on each measured number: the room's side, and the size of the bench itself."""
+    found = largest_of(ROOM.format(tape=0.004, more=""), anywhere=True)
+    assert found.reserve
+    assert max(size.width for size in found.sizes) == pytest.approx(4 - 0.008, abs=1.5 * STEP)
+    assert all(size.verdict == "passes" for size in found.sizes)
+
+
+def test_what_is_pushed_against_a_wall_stays_so():
+    """Contact is declared: the back has no play to lose, and a deeper bench still passes."""
+    text = ROOM.format(tape=0.004, more="").replace("y: 2,", "y: against north wall,")
+    found = largest_of(text)
+    assert found.reserve
+    assert {e.side: e.grows for e in found.edges}["back"] == 0.0
+    deepest = max(found.sizes, key=lambda s: s.depth)
+    # 3 - 0.7 less the errors of the room's depth, the bench's depth and the 0.7 m to stand
+    assert deepest.depth == pytest.approx(2.3 - 0.012, abs=1.5 * STEP)
+    assert all(size.verdict == "passes" for size in found.sizes)
+
+
+def test_drawers_grow_with_the_depth():
+    """Travel is depth less 0.1 m: drawer and bench need 2 d - 0.1 <= 3, d <= 1.55 m."""
+    drawers = (
+        ", drawers: {top: {side: front, width: 0.5, travel: depth - 0.1, bottom: 0.5, top: 0.7, "
+        "stand: none}}"
+    )
+    text = ROOM.format(tape=0, more=drawers)
+    file = parse(text.replace("depth: 0.7", "depth: 0.1"))
+    found = largest(file.shop, file.layout, "bench", text=file.text, anywhere=True)
+    across = [s for s in found.sizes if s.turn % 180 == 0 and s.width > 3]
+    assert across
+    for size in across:
+        assert size.depth == pytest.approx(1.55, abs=1.5 * STEP)
+        assert any(note.startswith("top opens") for note in size.notes)
+
+
+def test_one_step_more_does_not_fit():
+    """Every size passes all checks where it is said to, and one step deeper there it does not."""
+    text = ROOM.format(tape=0, more="") + (
+        "  post: {width: 0.3, depth: 0.3, height: 2, at: {x: 3, y: 0.5, turn: 0}}\n"
+    )
+    found = largest_of(text)
+    sizes = Sizes(text, "<text>", "bench")
+    assert len(found.sizes) > 1
+    for size in found.sizes:
+        for more in (0.0, STEP):
+            shop, layout = sizes.read(size.width, size.depth + more)
+            worst = [
+                judge(shop, layout.with_pose("bench", Pose.at(size.x, size.y - down, size.turn)))
+                for down in (0.0, more)
+            ]
+            passing = [made.verdict == "passes" for made in worst]
+            assert all(passing) if more == 0.0 else not any(passing)
+
+
+def test_a_size_by_sensitivities_is_the_size_read_anew():
+    """Everything on a thing follows as if the file said the new size."""
+    text = ROOM.format(
+        tape=0,
+        more=", doors: {leaf: {side: right, at: 0.1, width: 0.4}}, "
+        "parts: {wing: {at: [0.2, 0.1], size: [0.3, 0.2], bottom: 0.9, top: 1.1}}, "
+        "keep clear: {behind: {side: back, depth: 0.2}}",
+    )
+    sizes = Sizes(text, "<text>", "bench")
+    quick = sizes.thing(1.7, 0.8)
+    slow = sizes.read(1.7, 0.8)[0].thing("bench")
+    assert quick.body.points == pytest.approx(slow.body.points)
+    for name in ("zones", "parts", "keep_clears"):
+        for a, b in zip(getattr(quick, name), getattr(slow, name), strict=True):
+            assert a.outline.points == pytest.approx(b.outline.points)
+    assert quick.openings[0].sweep.points == pytest.approx(slow.openings[0].sweep.points)
+    assert quick.openings[0].hinge == pytest.approx(slow.openings[0].hinge)
+
+
+def test_nowhere_to_stand_is_said():
+    text = ROOM.format(tape=0, more="").replace(", at: {x: 1, y: 2, turn: 0}", "")
+    with pytest.raises(ValueError, match="no place yet"):
+        largest_of(text)
