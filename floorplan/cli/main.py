@@ -15,13 +15,24 @@ from floorplan.cli.command import INTERRUPTED, OK, WRONG, Command, RefusedError
 from floorplan.cli.compare import COMPARE
 from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
-from floorplan.cli.places import SPOTS
+from floorplan.cli.places import LARGEST, SPOTS
 from floorplan.cli.sheet import SHEET
 from floorplan.cli.sources import SOURCES
 from floorplan.cli.start import START
 
-COMMANDS: tuple[Command, ...] = (START, CHECK, ARRANGE, SPOTS, FIX, SHEET, FEET, COMPARE, SOURCES)
-NOT_BUILT = ("largest", "ducts", "shed", "moves", "report")
+COMMANDS: tuple[Command, ...] = (
+    START,
+    CHECK,
+    ARRANGE,
+    SPOTS,
+    LARGEST,
+    FIX,
+    SHEET,
+    FEET,
+    COMPARE,
+    SOURCES,
+)
+NOT_BUILT = ("ducts", "shed", "moves", "report")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 

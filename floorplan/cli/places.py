@@ -8,6 +8,7 @@ from floorplan.cli.command import (
     NO,
     OK,
     Command,
+    RefusedError,
     cautions_for,
     drawn,
     load_shop,
@@ -66,3 +67,53 @@ def _spots(options: argparse.Namespace) -> int:
 SPOTS = Command(
     "spots", "everywhere a thing can stand, and the best spot", _spots_arguments, _spots
 )
+
+
+def _largest_arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    parser.add_argument("thing", metavar="THING", help="the thing that is to be large")
+    parser.add_argument(
+        "--anywhere", action="store_true", help="it may also stand elsewhere, at any turn it has"
+    )
+
+
+def _largest(options: argparse.Namespace) -> int:
+    file = load_shop(options)
+    thing = named_thing(file, options.thing)
+    if file.supposed:
+        raise RefusedError("`largest` reads the thing from the file, so it supposes nothing else")
+    from floorplan.checks.judge import judge
+    from floorplan.report.data import envelope
+    from floorplan.report.largest import edges_data, largest_data, largest_text
+    from floorplan.search.largest import largest
+    from floorplan.shop.whatif import WhatIfError
+
+    try:
+        found = largest(file.shop, file.layout, thing, text=file.text, anywhere=options.anywhere)
+    except (WhatIfError, ValueError) as wrong:
+        raise RefusedError(str(wrong)) from None
+    cautions = cautions_for(file.shop)
+
+    def draw():  # type: ignore[no-untyped-def]
+        from floorplan.drawing.largest import largest_sheet
+
+        return largest_sheet(found, out_folder(options, file), f"largest-{'-'.join(thing.split())}")
+
+    files = drawn(options, draw)
+    told(
+        options,
+        lambda: envelope(
+            "largest",
+            judge(file.shop, file.layout),
+            cautions,
+            files,
+            thing=thing,
+            largest=largest_data(found),
+            edges=edges_data(found),
+        ),
+        lambda: largest_text(found, cautions, files),
+    )
+    return OK if found.sizes else NO
+
+
+LARGEST = Command("largest", "how big a thing can be, what stops it", _largest_arguments, _largest)
