@@ -269,7 +269,7 @@ def table_span(thing: Thing, cutter: Cutter) -> tuple[Affine, Affine]:
 def _in_front(scene: Scene, load: Load, thing: Thing) -> Stand:
     pose = scene.layout.pose(thing.name)
     assert pose is not None
-    off = thing.depth.value + BESIDE + load.width.value / 2
+    off = thing.depth.value + BESIDE + (load.width - load.beside).value / 2
     x, y = frame_of(thing, pose).point(thing.width.value / 2, -off)
     return Stand(x.value, y.value, pose.turn % 180.0, f"in front of {thing.name}")
 
