@@ -14,7 +14,7 @@ from floorplan.checks.squeeze import Limit, best_room
 from floorplan.geometry.affine import Affine, Array, Outline
 from floorplan.geometry.pieces import Piece
 from floorplan.geometry.pieces import box as box_piece
-from floorplan.geometry.volume import Volume
+from floorplan.geometry.volume import Volume, gap
 from floorplan.motion.free import free_region, roomiest
 from floorplan.shop.model import AT_REST, BreakDown, Stock
 from floorplan.shop.scene import Element, Scene
@@ -103,7 +103,7 @@ def _on_floor(scene: Scene, wanted: BreakDown, stock: Stock) -> Iterator[Finding
     rivals = [*solids, *walls_about(scene, around)]
     names, limits = [], []
     for rival in rivals:
-        apart = scene.gap(around, rival.volume)
+        apart = gap(around, rival.volume)
         if apart.by_height or apart.distance.value > room + _TOUCHED:
             continue
         names.append(rival.label)

@@ -110,13 +110,14 @@ def finding(
 
     `message` may hold `{have}`, `{need}`, `{spare}`: lengths rounded so that a "have" never looks
     larger than it is.  `needed` and `margin` are in `unit`; `at_most` turns the measured value to
-    the other side of the needed one.
+    the other side of the needed one.  What is not `certified` neither passes nor fails.
     """
     book_rule = rule_of(shop, rule)
     error = margin.error(shop.measurements)
     tolerance = TOLERANCE if unit == "m" else DEGREE_TOLERANCE
     verdict = verdict_of(margin.value, error, tolerance)
-    if certified is False and verdict == "passes":
+    sure = certified or verdict == "unsure"
+    if not sure:
         verdict = "unsure"
     measured = needed - margin.value if at_most else needed + margin.value
     chosen: FindingKind = kind or ("advised" if book_rule.kind == "advised" else "required")
@@ -138,7 +139,8 @@ def finding(
         line=line or None,
         message=_worded(
             shop, message, (measured, needed), margin.value, error, verdict, unit, at_most
-        ),
+        )
+        + ("" if sure else "; not certified, it may be more"),
         source=citation(book_rule),
         terms=dict(margin.terms),
         by_height=by_height,
@@ -167,7 +169,7 @@ def _worded(
         # what is there must not look better than it is: less for "at least", more for "at most"
         first, last = _two_lengths(*((needed, measured) if at_most else numbers), shop.system)
         words = {"have": last, "need": first} if at_most else {"have": first, "need": last}
-    close = verdict == "unsure" and error > 0
+    close = verdict == "unsure" and abs(margin) < error + TOLERANCE and error > 0
     if unit == "m" and (close or "{spare}" in message):
         words["spare"] = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
     text = message.format(**words)

@@ -9,7 +9,7 @@ from functools import lru_cache
 from shapely.geometry import Polygon
 
 from floorplan.geometry.affine import Affine
-from floorplan.geometry.volume import Gap, Volume, certainty
+from floorplan.geometry.volume import Gap, Volume, certainty, gap
 from floorplan.shop import building
 from floorplan.shop.model import Shop
 from floorplan.shop.scene import Element, Scene, may_not_overlap
@@ -99,7 +99,7 @@ def obstacle(
     scene: Scene, volume: Volume, element: Element, meanwhile: str = "", least: float = 0.0
 ) -> Obstacle:
     """How an element stands to a volume that should be `least` [m] away from it."""
-    found = scene.gap(volume, element.volume).decided(scene.shop.measurements, least)
+    found = gap(volume, element.volume).decided(scene.shop.measurements, least)
     known = certainty(found.distance - least, scene.shop.measurements)
     return Obstacle(element.owner, element.label, found, known, meanwhile)
 

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import numpy as np
 
-from floorplan.checks.finding import Answer, Measure
+from floorplan.checks.finding import Answer, Finding, Measure, amount
 from floorplan.checks.ground import free_floor, walker_obstacles
 from floorplan.motion.walk import Walker
+from floorplan.rules.book import citation
 from floorplan.shop import building
-from floorplan.shop.model import AT_REST
+from floorplan.shop.model import AT_REST, Job, Leg
 from floorplan.shop.scene import Scene, frame_of
 
 CHECK = "walking"
 
 
 def check(scene: Scene) -> Answer:
-    """Walking distance of every job, one way for each leg as often as it is walked."""
+    """Walking distance of every job, one way for each leg as often as it is walked.
+
+    Infinite where a leg cannot be walked; a finding says so.
+    """
     measures: dict[str, Measure] = {}
+    findings: list[Finding] = []
     legs = leg_lengths(scene)
     total = 0.0
     for job in scene.shop.jobs:
@@ -26,11 +33,41 @@ def check(scene: Scene) -> Answer:
         if not lengths:
             continue
         walked = sum(lengths)
+        findings.extend(
+            _no_way(scene, job, leg)
+            for leg in job.legs
+            if legs.get((leg.start, leg.end), 0.0) == inf
+        )
         measures[f"walking: {job.name}"] = Measure(walked, "m")
         total += walked
     if measures:
         measures["walking"] = Measure(total, "m")
-    return Answer((), measures)
+    return Answer(tuple(findings), measures)
+
+
+def _no_way(scene: Scene, job: Job, leg: Leg) -> Finding:
+    """A walk that cannot be walked has no length; that is said, not measured."""
+    needed = scene.shop.rules.value("body-width")
+    body = amount(scene.shop, needed, rounding="up")
+    return Finding(
+        check=CHECK,
+        rule="body-width",
+        kind="advised",
+        about=(leg.start, leg.end),
+        task=None,
+        verdict="fails",
+        measured=None,
+        needed=needed,
+        margin=None,
+        error=0.0,
+        unit="m",
+        certified=False,
+        assumed=(),
+        where=None,
+        line=job.line or None,
+        message=f"no way {body} wide leads from {leg.start} to {leg.end}, which {job.name} walks",
+        source=citation(scene.shop.rules["body-width"]),
+    )
 
 
 def stop_point(scene: Scene, name: str) -> tuple[float, float] | None:

@@ -72,21 +72,31 @@ def _not_checked(scene: Scene) -> Finding:
 # --- with all drawers and doors of things shut ---------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Standing places of all moments that leave the same solids standing."""
+
+    solids: Solids
+    doubtful: Solids
+    """Solids of which the tape does not tell whether a walker passes under them."""
+    places: list[tuple[Standing, str]]
+    """With the other task that goes on meanwhile."""
+
+
 def _shut(scene: Scene) -> Iterator[Finding]:
-    """One query for all moments that leave the same solids standing."""
-    groups: dict[tuple[int, ...], tuple[Solids, list[tuple[Standing, str]]]] = {}
+    """One query for each group of moments."""
+    groups: dict[tuple[tuple[int, ...], tuple[int, ...]], _Group] = {}
     for moment in _moments(scene):
-        solids = walker_obstacles(scene, *moment)
-        key = tuple(id(e) for e in solids)
-        meanwhile = moment[1] if len(moment) > 1 else ""
-        group = groups.setdefault(key, (solids, []))[1]
-        known = {(p.owner, p.name, p.task) for p, _ in group}
+        solids, doubtful = walker_obstacles(scene, *moment), _doubtful(scene, *moment)
+        key = tuple(id(e) for e in solids), tuple(id(e) for e in doubtful)
+        group = groups.setdefault(key, _Group(solids, doubtful, []))
+        known = {(p.owner, p.name, p.task) for p, _ in group.places}
         for place in standing_places(scene, scene.shop.task(moment[0])):
             if (place.owner, place.name, place.task) not in known:
-                group.append((place, meanwhile))
-    for solids, group in groups.values():
-        if group:
-            yield from _judged(scene, solids, group)
+                group.places.append((place, moment[1] if len(moment) > 1 else ""))
+    for group in groups.values():
+        if group.places:
+            yield from _judged(scene, group)
 
 
 def _moments(scene: Scene) -> Iterator[tuple[str, ...]]:
@@ -100,19 +110,19 @@ def _moments(scene: Scene) -> Iterator[tuple[str, ...]]:
             yield task.name, other
 
 
-def _judged(
-    scene: Scene, solids: Solids, places: Sequence[tuple[Standing, str]]
-) -> Iterator[Finding]:
+def _judged(scene: Scene, group: _Group) -> Iterator[Finding]:
     """The way from each place; not sure where a thing may hang into it or may not."""
-    areas = [place.within(scene.floor) for place, _ in places]
+    solids, doubtful = group.solids, group.doubtful
+    areas = [place.within(scene.floor) for place, _ in group.places]
     ways = _ways(scene, solids, areas)
     found = [
         _finding(scene, solids, place, area, way, meanwhile)
-        for (place, meanwhile), area, way in zip(places, areas, ways, strict=True)
+        for (place, meanwhile), area, way in zip(group.places, areas, ways, strict=True)
     ]
-    doubtful = _doubtful(scene, places[0][0].task)
     if doubtful:
-        low = _ways(scene, (*solids, *doubtful), areas)
+        standing = {id(e) for e in solids}
+        hanging = tuple(e for e in doubtful if id(e) not in standing)
+        low = _ways(scene, (*solids, *hanging), areas)
         high = _ways(scene, tuple(e for e in solids if e not in doubtful), areas)
         names = " and ".join(sorted({e.label for e in doubtful}))
         found = [_doubted(*row, names) for row in zip(found, low, high, strict=True)]
@@ -125,7 +135,6 @@ def _ways(scene: Scene, solids: Solids, areas: Sequence[Polygon | MultiPolygon])
 
 
 def _doubtful(scene: Scene, *tasks: str) -> Solids:
-    """Solids of which the tape does not tell whether a walker passes under them."""
     tall = scene.shop.rules.value("way-out-height")
     return tuple(
         e

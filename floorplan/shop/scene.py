@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.geometry.affine import Affine, Outline, affine, rotation
-from floorplan.geometry.volume import Gap, Volume, gap
+from floorplan.geometry.volume import Volume
 from floorplan.shop import building
 from floorplan.shop.duct_space import duct_elements
 from floorplan.shop.element import Element as Element
@@ -121,6 +121,7 @@ def thing_elements(
         yield _keep_clear_element(thing.name, keep, frame)
 
 
+@lru_cache(maxsize=8)
 def together(shop: Shop) -> Pairs:
     """Pairs of tasks that go on at one time because the file says so."""
     return frozenset(
@@ -308,18 +309,6 @@ class Scene:
     def free_floors(self) -> dict[tuple[int, ...], BaseGeometry]:
         """Free floor less some elements, by their identities; the checks fill it."""
         return {}
-
-    @cached_property
-    def _gaps(self) -> dict[tuple[int, int], Gap]:
-        return {}
-
-    def gap(self, a: Volume, b: Volume) -> Gap:
-        """How far two volumes are apart; reckoned once for each pair of volumes that stay."""
-        key = (id(a), id(b))
-        known = self._gaps.get(key)
-        if known is None:
-            known = self._gaps[key] = gap(a, b)  # it holds both volumes, so their ids stay theirs
-        return known
 
     @cached_property
     def absent(self) -> tuple[str, ...]:
