@@ -12,12 +12,14 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from floorplan.checks.judge import Judgement, judge
+from floorplan.checks import carrying
+from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
 from floorplan.search.placing import Outcome, Progress, first_feasible, search
-from floorplan.search.rank import Ranked, clearly_different, rank
+from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
 from floorplan.search.setting import Demands, Setting, movable_names
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
+from floorplan.shop.scene import scene
 
 EFFORT = 3000
 """Items put back in a search at default effort."""
@@ -27,6 +29,11 @@ POOL = 24
 """Layouts kept for exact judging."""
 CLASH_PROBE = 120
 """Items put back when asking whether a smaller set of rules can be met."""
+
+SCREENED = tuple(
+    (name, carrying.screen if name == carrying.CHECK else check) for name, check in CHECKS
+)
+"""Every check, what is carried only as far as it surely fails: quick enough for the whole pool."""
 
 LEVELS: tuple[tuple[Demands, str], ...] = (
     (Demands(reserve=True, advised=True), ""),
@@ -69,7 +76,8 @@ def arrange(
 ) -> Arrangement:
     """Search layouts and rank them by the shop's priorities."""
     run = _Run(shop, today, seed, effort, seconds, show, on_progress)
-    judgements, note, clash = run.best_level()
+    pool, note, clash = run.best_level()
+    judgements = run.certified(pool)
     ranked = rank(judgements, today, show=show, priorities=shop.priorities)
     return Arrangement(ranked, judge(shop, today), seed, run.tried, run.interrupted, note, clash)
 
@@ -134,6 +142,33 @@ class _Run:
         clash = () if self.interrupted else clashing(self.shop, self.today, self.movable, self.seed)
         return least_bad, "no layout meets every required rule; this is the least bad one", clash
 
+    def _screened(self, layout: Layout) -> Judgement:
+        return judge_scene(scene(self.shop, layout), SCREENED)
+
+    def certified(self, pool: Sequence[Judgement]) -> list[Judgement]:
+        """Every check of the best clearly different layouts, as many as are to be shown.
+
+        One that a certified way of carrying turns out to fail makes room for the next.
+        """
+        carried = any(job.carries for job in self.shop.jobs)
+        if not carried or not pool:
+            return list(pool)
+        priorities = self.shop.priorities
+        rows = [values_of(j, self.today, priorities) for j in pool]
+        kept: list[Judgement] = []
+        spare: list[Judgement] = []
+        try:
+            for i in in_order(self.shop, rows, priorities):
+                if len(kept) == self.show:
+                    break
+                layout = pool[i].layout
+                if all(clearly_different(self.shop, layout, k.layout) for k in kept):
+                    made = judge(self.shop, layout)
+                    (kept if made.verdict == "passes" else spare).append(made)
+        except KeyboardInterrupt:
+            self.interrupted = True
+        return kept or spare
+
     def _enough(self, judgements: Sequence[Judgement]) -> bool:
         """Whether there are as many clearly different ones as are to be shown."""
         kept: list[Layout] = []
@@ -180,9 +215,9 @@ class _Run:
         out: list[Judgement] = []
         try:
             for state in states:
-                made = judge(self.shop, setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
+                made = self._screened(setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
                 if made.verdict != "passes":
-                    exact = judge(self.shop, setting.layout_of(state, rounded=False))  # type: ignore[arg-type]
+                    exact = self._screened(setting.layout_of(state, rounded=False))  # type: ignore[arg-type]
                     made = exact if len(exact.failing) < len(made.failing) else made
                 out.append(made)
         except KeyboardInterrupt:
