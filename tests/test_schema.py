@@ -14,11 +14,11 @@ import yaml
 from floorplan.shop.assemble import TOP_KEYS
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.read_air import AIR_KEYS, RUN_KEYS
+from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
-from floorplan.shop.read_things import THING_KEYS
-from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_suction import COLLECTOR_KEYS, VACUUM_KEYS
+from floorplan.shop.read_things import THING_KEYS
 from floorplan.shop.read_work import FEED_KEYS, JOB_KEYS, TASK_KEYS
 from floorplan.shop.reader import parse
 from floorplan.shop.starter import starter_text

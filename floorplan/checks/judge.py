@@ -6,9 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from floorplan.checks import (
+    airflow,
     break_down,
     carrying,
     feeding,
+    hose,
     keep_clears,
     links,
     open_floor,
@@ -40,6 +42,8 @@ CHECKS: tuple[tuple[str, Check], ...] = (
     (walking.CHECK, walking.check),
     (break_down.CHECK, break_down.check),
     (open_floor.CHECK, open_floor.check),
+    (airflow.CHECK, airflow.check),
+    (hose.CHECK, hose.check),
 )
 
 
