@@ -291,11 +291,13 @@ def _hindered(scene: Scene, case: _Hindered) -> Iterator[Finding]:
     area = place.within(scene.floor)
     reserve = look(shop) - NEAR
     starts: list[Polygon] = [area]
-    if passable(floor, starts, goal(shop), needed + reserve)[0]:
+    if not area.is_empty and passable(floor, starts, goal(shop), needed + reserve)[0]:
         width, names, where = _at_least(needed + reserve, place)
         message = f"with {case.what} the way out is still {{have}} wide or more"
     else:
-        way = widest_ways(floor, starts, goal(shop), enough=needed + reserve)[0]
+        nowhere = Way(0.0, None, "none", True)
+        ways = () if area.is_empty else widest_ways(floor, starts, goal(shop), enough=AMPLE)
+        way = ways[0] if ways else nowhere
         width, names, where = _measured(scene, solids, way, place, area)
         message = f"with {case.what} the way out is {{have}} wide{_between(names)}; {{need}} wanted"
         if way.width <= TOLERANCE:
