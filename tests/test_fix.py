@@ -483,3 +483,35 @@ def test_a_clash_that_took_too_long_says_so():
     clash = smallest_clash([one], frees)
     assert clash is not None
     assert not clash.smallest
+
+
+def test_a_way_out_that_is_too_narrow_by_hand():
+    """150 - 130 = 20 in lie between wall unit and chest, 28 in are needed: 8 in, both ends known.
+
+    The wall unit stands in the corner and its width is exact, the chest is set where it goes.
+    """
+    body = """\
+doors:
+  door: {wall: south, at: 10, width: 40, clear width: 36, height: 80, leads to: outside, swing: out}
+equipment:
+  wall unit: {width: 130 +- 0, depth: 40 +- 0, height: 84, may: stay, at: {x: 0, y: 60}}
+  press:
+    width: 30
+    depth: 20
+    height: 60
+    may: stay
+    zones: {operator: {side: front, depth: 40, purpose: stand}}
+    at: {x: 20, y: 175}
+  chest: {width: 80 +- 0, depth: 40 +- 0, height: 84, may: move, at: {x: 150, y: 60}}
+"""
+    failing = shop(body)
+    assert [f.check for f in judge(failing.shop, failing.layout).failing] == ["way-out"]
+    found = checked(fix(failing))
+    assert found.changes[0].text == 'shift chest 8" east'
+    assert {change.steps[0].kind for change in found.changes[1:]} == {"size"}
+
+
+def test_no_change_is_no_change_at_all():
+    """A thing that is in nobody's way yet is asked, but never offered as it stands."""
+    for found in (fix(shop(BOXES)), fix(shop(SAW), most=9)):
+        assert all(not step.is_still for change in found.changes for step in change.steps)

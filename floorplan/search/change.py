@@ -80,6 +80,11 @@ class Step:
         return shop.has(self.thing) and shop.thing(self.thing).cutter is not None
 
     @property
+    def is_still(self) -> bool:
+        """Whether nothing is changed yet: a place from which the judge is asked where to go."""
+        return self.kind == "shift" and self.trouble < TOLERANCE
+
+    @property
     def order(self) -> tuple[int, float]:
         """Steps are tried in this order."""
         return self.effort, self.trouble

@@ -111,6 +111,8 @@ class Fixer:
                 return None
             made = self._judge(step.draft)
             failing = self._counting(made)
+            if not failing and step.is_still:
+                return None
             if not failing and (step.kind != "cut flat" or _lies_flat(made)):
                 return step, made
             if step.again is None or step.probe is None or _hopeless(step, failing):
@@ -186,6 +188,8 @@ class Fixer:
     ) -> Change | None:
         """A change of the first thing and then the least of the second that makes all pass."""
         for step in islice(self._steps(draft, first, judgement, failing, lifted), FEW):
+            if step.is_still:
+                continue
             rest = [f for f in failing if first not in f.about]
             then = self._steps(step.draft, second, judgement, rest or failing)
             for last in islice(then, FEW):

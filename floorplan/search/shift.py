@@ -20,7 +20,7 @@ from shapely.ops import nearest_points
 from floorplan.checks.finding import Finding
 from floorplan.geometry.affine import Affine
 from floorplan.search.change import STEP, Cut, Draft, Step, length_text, with_pose
-from floorplan.search.spots import pairwise_spots
+from floorplan.search.pairwise import pairwise_spots
 from floorplan.search.subject import Subject
 from floorplan.shop.model import Pose, Thing
 from floorplan.units import TOLERANCE
@@ -42,13 +42,21 @@ class Moves:
         free = not thing.fixed and thing.freedom.moves and pose is not None
         self._mover = _Mover(draft, thing, pose, tuple(lifted)) if free and pose else None
 
-    def shifts(self) -> list[Step]:
-        """The least shift, and the least along each axis, shortest first."""
+    def shifts(self, *, ground: bool = False) -> list[Step]:
+        """The least shift, and the least along each axis, shortest first.
+
+        With `ground` a thing that is in nobody's way yet may still have to give way to walkers:
+        then its present place stands for the shift that the judge will ask for.
+        """
         mover = self._mover
         if mover is None:
             return []
-        found = [step for way in ("any", "x", "y") if (step := mover.shift(way, ())) is not None]
-        unlike = {step.text: step for step in found}
+        mover.may_stay = ground
+        unlike: dict[str, Step] = {}
+        for way in ("any", "x", "y"):
+            step = mover.shift(way, ())
+            if step is not None:
+                unlike.setdefault(way if step.is_still else step.text, step)
         return sorted(unlike.values(), key=lambda step: step.trouble)
 
     def turns(self) -> list[Step]:
@@ -88,6 +96,7 @@ class _Mover:
             layout = layout.without(name)
         self.subject = Subject(draft.shop, layout, (thing.name,), reserve=True)
         self.turns = tuple(turn % 360.0 for turn in self.subject.turns(thing))
+        self.may_stay = False
         self._places: dict[float, BaseGeometry] = {}
 
     def places(self, turn: float) -> BaseGeometry:
@@ -109,7 +118,7 @@ class _Mover:
             return None
         to = self._rounded(spot, region, here)
         dx, dy = to[0] - here[0], to[1] - here[1]
-        if hypot(dx, dy) < TOLERANCE:
+        if hypot(dx, dy) < TOLERANCE and not self.may_stay:
             return None
         return Step(
             "shift",
@@ -119,7 +128,7 @@ class _Mover:
             f"shift {self.thing.name} {self._words(dx, dy)}",
             with_pose(self.draft, self.thing.name, self._pose(to, self.pose.turn)),
             hypot(dx, dy),
-            with_pose(self.draft, self.thing.name, self._probe(to, self.pose.turn)),
+            with_pose(self.draft, self.thing.name, self._probe(to, self.pose.turn, way)),
             lambda more: self.shift(way, [*cuts, *more]),
         )
 
@@ -129,7 +138,7 @@ class _Mover:
             for d, plus, minus in ((dx, "east", "west"), (dy, "north", "south"))
             if abs(d) > TOLERANCE
         ]
-        return " and ".join(parts)
+        return " and ".join(parts) or "nowhere"
 
     def _rounded(
         self, spot: tuple[float, float], region: BaseGeometry, here: tuple[float, float]
@@ -156,11 +165,15 @@ class _Mover:
         ]
         return Pose(kept[0], kept[1], turn)
 
-    def _probe(self, to: tuple[float, float], turn: float) -> Pose:
+    def _probe(self, to: tuple[float, float], turn: float, way: str = "any") -> Pose:
+        """The new place, so that margins say how they change with it.
+
+        A coordinate that may change is set and no longer measured, so it brings no error.
+        """
         pose = self._pose(to, turn)
-        return replace(
-            pose, x=pose.x + Affine(0.0, {SET_X: 1.0}), y=pose.y + Affine(0.0, {SET_Y: 1.0})
-        )
+        x = Affine(to[0]) if way != "y" else pose.x
+        y = Affine(to[1]) if way != "x" else pose.y
+        return replace(pose, x=x + Affine(0.0, {SET_X: 1.0}), y=y + Affine(0.0, {SET_Y: 1.0}))
 
     # --- turn ------------------------------------------------------------------------------
 

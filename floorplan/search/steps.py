@@ -34,6 +34,7 @@ def in_turn(
         return
     machine = draft.shop.thing(name).cutter is not None
     moves = Moves(draft, name, lifted)
+    ground = any(f.check in GROUND for f in about)
     if not machine:
         yield from feet(draft, name, made, about)
     if any(f.check == "feeding" and f.about[0] == name for f in about):
@@ -43,10 +44,10 @@ def in_turn(
     if any(f.check == "feeding" and f.about[0] == name for f in about):
         yield from cut_flat(draft, name)
     if machine:
-        every = [*feet(draft, name, made, about), *moves.shifts(), *moves.turns()]
+        every = [*feet(draft, name, made, about), *moves.shifts(ground=ground), *moves.turns()]
         yield from sorted(every, key=lambda step: step.order)
         return
-    shifts = moves.shifts()
+    shifts = moves.shifts(ground=ground)
     yield from (step for step in shifts if step.trouble <= SHORT_SHIFT + TOLERANCE)
     yield from moves.turns()
     yield from (step for step in shifts if step.trouble > SHORT_SHIFT + TOLERANCE)
