@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import degrees
 
 from floorplan.checks.finding import amount
@@ -25,14 +25,19 @@ def beside(way: Way) -> str:
     """Between what, or beside what alone, it is tightest."""
     if not way.limits:
         return ""
-    return f" {'beside' if len(way.limits) == 1 else 'between'} {' and '.join(way.limits)}"
+    return f" {'beside' if len(way.limits) == 1 else 'between'} {listed(way.limits)}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
 
 
 def blocked_words(scene: Scene, way: Way) -> str:
     """Where it stops, what stands there, and how large an opening it would need."""
     blocked = way.answer.blocked_at
     assert blocked is not None
-    names = " and ".join(way.limits) or "the walls"
+    names = listed(way.limits) or "the walls"
     need = least_opening(scene, way)
     closed = "".join(f"; {words}" for words in way.around.closed)
     if blocked.reason != "way":
@@ -75,8 +80,8 @@ def way_sentences(scene: Scene, way: Way, helped: Remedy | None) -> Iterator[str
     doors = ", ".join(way.around.doors) or "none"
     low, high = (format_length(v.value, scene.shop.system) for v in (
         way.load.piece.bottom, way.load.piece.top))  # fmt: skip
-    wide = format_length(way.load.width.value, scene.shop.system)
-    long = format_length(way.load.length.value, scene.shop.system)
+    wide = amount(scene.shop, way.load.width.value, "up")
+    long = amount(scene.shop, way.load.length.value, "up")
     yield f"Doors open: {doors}. In plan {long} by {wide}, from {low} to {high} above the floor."
     yield from _lean(scene, way)
     yield from weight_sentences(scene, way.carry.piece, way.carry.mass)
