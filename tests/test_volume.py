@@ -127,6 +127,15 @@ def test_touching_slanted_edges_keep_a_direction() -> None:
     assert found.terms["x"] == pytest.approx(np.cos(np.pi / 6))
 
 
+def test_touching_but_for_rounding_keeps_its_error() -> None:
+    """An L and a box that touch, but for the last digit of a float, depend on their places."""
+    for hair in (0.0, 1e-14, 1e-9):
+        at = (Affine(3.0 + hair, {"x": 1.0}), Affine(0.2))
+        found = plan_gap(volume(L_SHAPE), volume(box(1, 0.5), move=at))
+        assert abs(found.value) < 1e-8
+        assert found.terms == {"x": pytest.approx(1.0)}
+
+
 def test_heights_part_what_plans_do_not() -> None:
     low, high = volume(box(1, 1), 0.0, 0.9), volume(box(1, 1), 1.2, 2.0)
     assert height_gap(low, high).value == pytest.approx(0.3)

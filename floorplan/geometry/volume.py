@@ -269,8 +269,8 @@ def plan_gaps(a: Volume, b: Volume) -> tuple[Affine, ...]:
     """Signed gaps of the two plans [m]: that which decides, then others that might."""
     if a.sides is not None and b.sides is not None:
         return _boxes(a.sides, b.sides)
-    west, south, east, north = a.bounds
-    if west > b.bounds[2] or south > b.bounds[3] or east < b.bounds[0] or north < b.bounds[1]:
+    (west, south, east, north), (w, s, e, n) = a.bounds, b.bounds
+    if max(west - e, south - n, w - east, s - north) > _TOUCHING:
         return (_apart(a, b),)
     return _overlapping(a, b) or (_apart(a, b),)
 

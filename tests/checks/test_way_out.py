@@ -189,3 +189,24 @@ def test_the_error_of_the_room_where_one_stands_is_that_of_both_sides() -> None:
     # where the bench was found, where the counter was found, and its depth
     assert found.error == pytest.approx(3 / 8 * 0.0254)
     assert found.verdict == "unsure"
+
+
+@pytest.mark.parametrize(("room", "verdict"), [(104.0, "passes"), (103.98, "fails")])
+def test_with_a_sheet_on_the_saw_the_way_is_advised(room: float, verdict: str) -> None:
+    """A sheet of 48 in before the saw, on the way from its tail to a door behind the saw.
+
+    Half of what the room leaves is free on each side; the saw itself is 30 in wide.
+    """
+    blade = "blade: {at: [15in, 10in], reach: 0}"
+    size = f"width: 30in, depth: 20in, height: 34in, surface: 34in, {blade}"
+    saw = f"saw: {{{size}, at: {{x: {room / 2 - 15}in, y: 150in}}}}"
+    job = (
+        "stock: {sheet: {length: 96in, width: 48in, thickness: 1in}}\n"
+        "jobs: {rip: {feed: [{stock: sheet, through: saw, cut: rip, offset: 24in}]}}\n"
+    )
+    size = f"size: [{room}in, 30']"
+    judgement = judged(text_of(saw, room=size, more=job + door(wall="north", at=20)))
+    found = pick(judgement, "way-out", "saw", kind="advised")
+    assert found.verdict == verdict
+    assert "with a sheet (rip) on saw" in found.message
+    assert pick(judgement, "way-out", "saw", kind="required").verdict == "passes"
