@@ -42,13 +42,12 @@ def check(scene: Scene) -> Answer:
     return Answer(tuple(findings), measures)
 
 
-def screen(scene: Scene) -> Answer:
-    """Cheap form of `check`: only carries that surely fail are found, and nothing is measured."""
-    findings: list[Finding] = []
-    for job, wanted in scene.shop.carries():
-        if wanted.how != "tilted up" and surely_blocked(scene, wanted):
-            findings.extend(judged(scene, job, wanted))
-    return Answer(tuple(findings))
+def blocked(scene: Scene) -> bool:
+    """Cheap form of `check`: whether something surely cannot be carried; nothing is measured."""
+    return any(
+        wanted.how != "tilted up" and surely_blocked(scene, wanted)
+        for _, wanted in scene.shop.carries()
+    )
 
 
 # --- findings ------------------------------------------------------------------------------
