@@ -47,7 +47,7 @@ def _run(options: argparse.Namespace) -> int:
             ],
         ),
         lambda: check_text(
-            judgement, cautions, files, trusted=trusted, remedies=remedies, supposed=file.supposed
+            judgement, cautions, files, trusted=trusted, remedies=remedies
         ),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO

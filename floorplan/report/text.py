@@ -101,11 +101,9 @@ def check_text(
     *,
     trusted: Trust | None = None,
     remedies: Mapping[int, str] | None = None,
-    supposed: Iterable[str] = (),
 ) -> str:
     """The answer of `check`; `remedies` are the least changes by identity of the finding."""
-    lines = [fill(f"Supposed: {text}", WIDTH) for text in supposed]
-    lines += [fill(headline(judgement, judgement.shop.name), WIDTH), ""]
+    lines = [fill(headline(judgement, judgement.shop.name), WIDTH), ""]
     worst = [f for f in judgement.findings if f.verdict != "passes"]
     for number, found in enumerate(worst, 1):
         lines.extend(finding_lines(found, number))
@@ -138,7 +136,8 @@ def tail(
         yield fill(f"Assumed, not measured: {', '.join(names)}", WIDTH, subsequent_indent="  ")
     for rule in shop.rules.changed:
         what = "switched off" if rule.off else f"set to {rule.text}, {rule.kind}"
-        yield f"Your rules: {rule.id} is {what} (line {rule.line})"
+        place = f" (line {rule.line})" if rule.line else ""
+        yield f"Your rules: {rule.id} is {what}{place}"
     for note in shop.notes:
         yield fill(f"Note: {note}", WIDTH, subsequent_indent="  ")
     yield ""
