@@ -19,6 +19,8 @@ FINEST = 0.0127
 """Cells are cut down to this [m]: half an inch."""
 COARSEST = 0.8
 """Cells as large as this are cut before anything is asked [m]."""
+BIGGEST = 0.45
+"""Larger cells are cut without asking whether they fail [m]."""
 MOST_CELLS = 20_000
 """Cells asked for one turn; what is open then stays unsure."""
 
@@ -93,6 +95,8 @@ def _ask(cells: Array, trials: Sequence[Trial]) -> tuple[NDArray[np.bool_], Geom
         passes = trial.passes(cells[rest])
         doubt = rest[~passes]
         good[doubt] = False
+        # a cell larger than the body has no core that could block a way
+        doubt = doubt[np.minimum(*(cells[doubt][:, 2:] - cells[doubt][:, :2]).T) < BIGGEST]
         if len(doubt):
             number = trial.fails(cells[doubt])
             names = np.array([*trial.names, ""], dtype=object)

@@ -21,14 +21,14 @@ from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.ground import door_edges, goal, open_ground, ways_out
 from floorplan.geometry.affine import Array
-from floorplan.geometry.convex import convex_pieces
+from floorplan.geometry.convex import convex_pieces, tidy
 from floorplan.geometry.pieces import Piece
 from floorplan.search.subject import Subject
 from floorplan.shop import building
 from floorplan.shop.model import Shop
 from floorplan.units import TOLERANCE
 
-CHORDS = 32
+CHORDS = 24
 """Sides of the polygon that stands for a circle."""
 HAIR = 0.4 * TOLERANCE
 """What is kept off each side of the needed width, since exactly that width passes [m]."""
@@ -273,7 +273,7 @@ def circumscribed(radius: float) -> Array:
 def hull_sum_points(a: Array, b: Array) -> Array:
     """Corners of the sum of two convex outlines."""
     hull = hull_sum(a, b)
-    return np.asarray(shapely.get_coordinates(hull)[:-1])
+    return tidy(shapely.get_coordinates(hull)[:-1])
 
 
 def hull_sum(a: Array, b: Array) -> BaseGeometry:
@@ -288,20 +288,38 @@ def corners_of(cells: Array) -> Array:
 
 def swept(outline: Array, cells: Array) -> Geometries:
     """(k,) what a convex outline covers somewhere in each cell of places."""
-    points = (corners_of(cells)[:, :, None, :] + outline[None, None]).reshape(len(cells), -1, 2)
-    count = points.shape[1]
-    index = np.repeat(np.arange(len(cells)), count)
-    clouds = shapely.multipoints(points.reshape(-1, 2), indices=index)
-    return np.asarray(shapely.convex_hull(clouds), dtype=object)
+    if not _is_flat_sided(outline):
+        points = (corners_of(cells)[:, :, None, :] + outline[None, None]).reshape(len(cells), -1, 2)
+        index = np.repeat(np.arange(len(cells)), points.shape[1])
+        clouds = shapely.multipoints(points.reshape(-1, 2), indices=index)
+        return np.asarray(shapely.convex_hull(clouds), dtype=object)
+    # with a side towards each of x and y every corner is carried by one corner of the cell
+    ahead = np.roll(outline, -1, axis=0) - np.roll(outline, 1, axis=0)
+    east, north = ahead[:, 1] > 0, ahead[:, 0] < 0
+    x = np.where(east, cells[:, 2:3], cells[:, 0:1])
+    y = np.where(north, cells[:, 3:4], cells[:, 1:2])
+    return np.asarray(shapely.polygons(outline + np.stack([x, y], axis=2)), dtype=object)
 
 
 def core(outline: Array, cells: Array) -> Geometries:
     """(k,) what a convex outline covers everywhere in each cell of places."""
+    if len(outline) == 4 and _is_flat_sided(outline):
+        low, high = outline.min(axis=0) + cells[:, 2:], outline.max(axis=0) + cells[:, :2]
+        boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+        boxes[np.any(low >= high, axis=1)] = Polygon()
+        return np.asarray(boxes, dtype=object)
     at = corners_of(cells)
     kept = shapely.polygons(at[:, 0, None, :] + outline[None])
     for corner in (1, 2, 3):
         kept = shapely.intersection(kept, shapely.polygons(at[:, corner, None, :] + outline[None]))
     return np.asarray(kept, dtype=object)
+
+
+def _is_flat_sided(outline: Array) -> bool:
+    """Whether a convex counter-clockwise outline has a side towards each of x and y, both ways."""
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    touching = [np.abs(outline - side) < 1e-9 for side in (low, high)]
+    return bool(all((on.sum(axis=0) == 2).all() for on in touching))
 
 
 def complement(ground: BaseGeometry) -> list[Array]:
