@@ -6,14 +6,14 @@ the error of a flow; the coefficients of hoses and fittings are taken as given.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from shapely.geometry import LineString, MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.air.network import Segment
-from floorplan.air.operating import Meeting, OperatingPoint, SegmentState
-from floorplan.checks.duct_system import Ducts, GateState, ducts_of
+from floorplan.air.operating import Meeting
+from floorplan.checks.duct_system import Ducts, GateState, ducts_of, shares, slowest_segment
 from floorplan.checks.finding import (
     Answer,
     Finding,
@@ -56,17 +56,6 @@ def check(scene: Scene) -> Answer:
     ratios = [ratio for state in ducts.states for ratio in shares(ducts, state).values()]
     measures = {MEASURE: Measure(min(ratios), "1")} if ratios else {}
     return Answer(tuple(findings), measures)
-
-
-def shares(ducts: Ducts, state: GateState) -> Mapping[str, float]:
-    """Run -> flow got over flow needed [1], where the file says what is needed."""
-    out = {}
-    for name in state.runs:
-        drop = ducts.plan.run(name).drop
-        if drop is not None and drop.needs:
-            got = state.worst.port_flow(name) if state.worst.meets else 0.0
-            out[name] = got / drop.needs
-    return out
 
 
 # --- flow and velocity -----------------------------------------------------------------------
@@ -133,12 +122,6 @@ def _carried(scene: Scene, ducts: Ducts, state: GateState) -> Iterator[Finding]:
         "m/s", f"{state.words}: the air in {slowest.name} moves at {have}, {need} carries chips",
         kind="advised" if _later(ducts, state) else None, where=plan_line(run), line=run.line,
     )  # fmt: skip
-
-
-def slowest_segment(point: OperatingPoint) -> SegmentState | None:
-    """The open segment with the least velocity over its floor, None without a point."""
-    rows = [s for s in point.segments if s.floor]
-    return min(rows, key=lambda s: s.velocity / (s.floor or 1.0), default=None)
 
 
 def _is_branch(segment: Segment, run: Run) -> bool:

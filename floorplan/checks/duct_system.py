@@ -14,7 +14,7 @@ from floorplan.air.fittings import OPEN_GATE, branch_entry, elbow, hood, hose_be
 from floorplan.air.friction import GALVANIZED_DUCT, PVC_PIPE, Wall, flexible_hose
 from floorplan.air.losses import Fitting, Gate, Hood, RatedLoss
 from floorplan.air.network import Collector, Port, Segment, System
-from floorplan.air.operating import OperatingPoint, operating_point
+from floorplan.air.operating import OperatingPoint, SegmentState, operating_point
 from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.air import AirPlan, Drop, Elbows, Rated, Run, Spot, distance, turn_between
 from floorplan.shop.scene import Scene, frame_of
@@ -128,6 +128,23 @@ class Ducts:
 def solved(system: System, runs: tuple[str, ...], dirty: bool) -> OperatingPoint:
     """The operating point with the gates of some runs open; layouts that agree share it."""
     return operating_point(system, runs, dirty=dirty)
+
+
+def shares(ducts: Ducts, state: GateState) -> Mapping[str, float]:
+    """Run -> flow got over flow needed [1], where the file says what is needed."""
+    out = {}
+    for name in state.runs:
+        drop = ducts.plan.run(name).drop
+        if drop is not None and drop.needs:
+            got = state.worst.port_flow(name) if state.worst.meets else 0.0
+            out[name] = got / drop.needs
+    return out
+
+
+def slowest_segment(point: OperatingPoint) -> SegmentState | None:
+    """The open segment with the least velocity over its floor, None without a point."""
+    rows = [s for s in point.segments if s.floor]
+    return min(rows, key=lambda s: s.velocity / (s.floor or 1.0), default=None)
 
 
 def port_spot(scene: Scene, drop: Drop) -> Spot | None:

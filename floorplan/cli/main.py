@@ -13,6 +13,7 @@ from floorplan.cli.arrange import ARRANGE
 from floorplan.cli.check import CHECK
 from floorplan.cli.command import INTERRUPTED, OK, WRONG, Command, RefusedError
 from floorplan.cli.compare import COMPARE
+from floorplan.cli.ducts import DUCTS
 from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
 from floorplan.cli.places import LARGEST, SPOTS
@@ -28,11 +29,12 @@ COMMANDS: tuple[Command, ...] = (
     LARGEST,
     FIX,
     SHEET,
+    DUCTS,
     FEET,
     COMPARE,
     SOURCES,
 )
-NOT_BUILT = ("ducts", "shed", "moves", "report")
+NOT_BUILT = ("shed", "moves", "report")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 

@@ -117,6 +117,8 @@ def measure_text(measure: Measure, system: System) -> str:
         return format_length(measure.value, system, rounding="down")
     if measure.unit == "m2":
         return format_area(measure.value, system)
+    if measure.unit == "1":
+        return f"{measure.value:.0%}"
     return f"{measure.value:.3g} {measure.unit}".rstrip()
 
 

@@ -73,6 +73,8 @@ def measure_text(measure: Measure, system: System) -> str:
     if measure.unit == "m":
         rounding = "down" if abs(measure.value) < 3.0 else "nearest"
         return format_length(measure.value, system, rounding=rounding)  # type: ignore[arg-type]
+    if measure.unit == "1":
+        return f"{measure.value:.0%}"
     return f"{measure.value:g} {measure.unit}"
 
 
