@@ -10,6 +10,8 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from floorplan.checks.finding import amount
+from floorplan.geometry.affine import ZERO, Affine, greater, smaller
+from floorplan.geometry.volume import Volume
 from floorplan.motion.carry import CarrySpace
 from floorplan.shop import building
 from floorplan.shop.carrying import Load, Stand
@@ -70,15 +72,20 @@ def surroundings(
     doors: tuple[str, ...],
     *,
     without: frozenset[str] = frozenset(),
+    lean: float = 0.0,
 ) -> Surroundings:
-    """The ground and the solids for a piece, these doors open and some things out of the way."""
+    """The ground and the solids for a piece, these doors open and some things out of the way.
+
+    With `lean` 1 all is there that may reach its heights within what the tape allows, with -1
+    only what does so surely, with 0 what does as drawn.
+    """
     shop = scene.shop
     opened = [door for door in shop.doors if door.name in doors]
     rolls = carry.how == "on cart"
-    too_low = {door.name: _closed_by(shop, door, load, rolls=rolls) for door in opened}
+    too_low = {door.name: _closed_by(shop, door, load, lean, rolls=rolls) for door in opened}
     elements = [
-        *(e for e in _solids(scene, carry, load, ends) if e.owner not in without),
-        *(leaf for door in opened for leaf in _leaf(shop, door, load)),
+        *(e for e in _solids(scene, carry, load, ends, lean) if e.owner not in without),
+        *(leaf for door in opened for leaf in _leaf(shop, door, load, lean)),
         *(_stopper(shop, door) for door in opened if too_low[door.name]),
     ]
     reach = hypot(load.length.value, load.width.value) + APRON
@@ -93,7 +100,9 @@ def surroundings(
     return Surroundings(doors, space, tuple(elements), edges, closed)
 
 
-def _solids(scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand]) -> list[Element]:
+def _solids(
+    scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand], lean: float
+) -> list[Element]:
     """What is there in the task at the heights of the piece or of the people."""
     task = carry.task or AT_REST
     resting = {s.resting_on for s in ends if s.resting_on} if carry.how == "flat" else set()
@@ -105,30 +114,43 @@ def _solids(scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand]) -
             continue
         if element.owner in resting and element.name != "body" and not element.blocks_feed:
             continue  # a fence is moved or passed over when a sheet is laid on the table
-        if any(element.volume.in_band(b.bottom.value, b.top.value) for b in load.bands):
+        if _reaches(scene.shop, element.volume, load, lean):
             kept.append(element)
     return kept
 
 
-def _leaf(shop: Shop, door: Door, load: Load) -> list[Element]:
+def _reaches(shop: Shop, volume: Volume, load: Load, lean: float) -> bool:
+    """Whether a solid is at the heights of a load, give or take what the tape allows."""
+    for band in load.bands:
+        common = smaller(volume.top, band.top) - greater(volume.bottom, band.bottom)
+        if _more_than_nothing(shop, common, lean):
+            return True
+    return False
+
+
+def _more_than_nothing(shop: Shop, overlap: Affine, lean: float) -> bool:
+    return overlap.value + lean * overlap.error(shop.measurements) > TOLERANCE
+
+
+def _leaf(shop: Shop, door: Door, load: Load, lean: float) -> list[Element]:
     """The leaf of an open door where it hangs, if it reaches into the heights of the piece."""
     leaf = building.open_leaf(shop, door)
-    if leaf is None or not any(leaf.in_band(b.bottom.value, b.top.value) for b in load.bands):
+    if leaf is None or not _reaches(shop, leaf, load, lean):
         return []
     return [Element(door.name, "open leaf", "solid", leaf, building=True, line=door.line)]
 
 
-def _closed_by(shop: Shop, door: Door, load: Load, *, rolls: bool) -> str:
+def _closed_by(shop: Shop, door: Door, load: Load, lean: float, *, rolls: bool) -> str:
     """Why a piece cannot go through a door however it is turned in plan; empty when it can.
 
     People stoop below a head and step over a sill; a cart does not.
     """
-    top, bottom = load.piece.top.value, 0.0 if rolls else load.piece.bottom.value
-    if top > door.head.value + TOLERANCE:
-        over, head = amount(shop, top, "up"), amount(shop, door.head.value, "down")
+    top, bottom = load.piece.top, ZERO if rolls else load.piece.bottom
+    if _more_than_nothing(shop, top - door.head, lean):
+        over, head = amount(shop, top.value, "up"), amount(shop, door.head.value, "down")
         return f"{door.name} is {head} high and the piece reaches {over}"
-    if bottom < door.sill.value - TOLERANCE:
-        low, sill = amount(shop, bottom, "down"), amount(shop, door.sill.value, "up")
+    if _more_than_nothing(shop, door.sill - bottom, lean):
+        low, sill = amount(shop, bottom.value, "down"), amount(shop, door.sill.value, "up")
         return f"{door.name} begins {sill} above the floor and the piece is carried at {low}"
     return ""
 
@@ -137,7 +159,7 @@ def _stopper(shop: Shop, door: Door) -> Element:
     line = building.frame(shop.room.wall(door.wall))
     start, end = building.clear_span(line, door)
     outline = line.box(start, end, 0.0, -shop.room.wall_thickness.value)
-    volume = building.Volume(outline, door.sill, door.head)
+    volume = Volume(outline, door.sill, door.head)
     return Element(door.name, "opening", "solid", volume, building=True, line=door.line)
 
 

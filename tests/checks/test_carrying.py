@@ -159,6 +159,17 @@ def test_a_flat_sheet_passes_over_a_lower_bench_that_stops_one_on_edge() -> None
     assert "low bench" in on_edge.about
 
 
+@pytest.mark.parametrize(
+    ("height", "verdict"),
+    [("33.05", "unsure"), ("33.2", "passes"), ("32.95", "unsure"), ("32.8", "fails")],
+)
+def test_a_height_within_the_tape_is_unsure(height: str, verdict: str) -> None:
+    # the bench is 33 in high and the sheet carried at a measured height: 1/16 in each
+    text = GARAGE.replace("tape: 0", "tape: 1/16")
+    job = f"{{stock: sheet, from: street, to: back, how: flat, height: {height}}}"
+    assert one(job, text).verdict == verdict
+
+
 def test_a_sheet_on_end_does_not_pass_an_opening_of_84_inches() -> None:
     # a 96 in sheet on end is taller than 84 in; leaned by asin(84/96) it would pass, 46.5 in long
     found = one("{stock: sheet, from: street, to: corner, how: on end}")
@@ -292,3 +303,11 @@ def test_a_wrong_job_is_told_once_and_clearly(job: str, words: str) -> None:
         parse(GARAGE.replace("JOB", job))
     assert len(wrong.value.faults) == 1
     assert words in str(wrong.value)
+
+
+def test_a_carry_to_a_thing_that_has_no_place_is_left_out_and_not_called_blocked() -> None:
+    text = GARAGE.replace(", at: {x: 10, y: 170, turn: 0}}", "}")
+    file = parse(text.replace("JOB", "{stock: sheet, from: street, to: saw}"))
+    made = scene(file.shop, file.layout)
+    assert carrying.check(made).findings == ()
+    assert not carrying.blocked(made)
