@@ -114,7 +114,9 @@ def _solids(
             continue
         if element.owner in resting and element.name != "body" and not element.blocks_feed:
             continue  # a fence is moved or passed over when a sheet is laid on the table
-        if _reaches(scene.shop, element.volume, load, lean):
+        # a piece lies on the top of what it rests on, wherever that truly is
+        off = 0.0 if element.owner in resting else lean
+        if _reaches(scene.shop, element.volume, load, off):
             kept.append(element)
     return kept
 
