@@ -99,6 +99,11 @@ class Support:
         return max((force for _, force in self.curve), default=0.0)
 
     @property
+    def can_be_held(self) -> bool:
+        """Whether a hand could keep it level at all: with no more than the piece's own weight."""
+        return self.hold_down <= self.mass * GRAVITY
+
+    @property
     def stopped_by(self) -> Surface | None:
         """The first higher surface that the piece runs against behind the table."""
         return next((s for s in self.surfaces if s.stops() and s.near.value > 0.0), None)
@@ -306,7 +311,7 @@ def _holding(shop: Shop, made: Support) -> str:
     """What the missing surface means for the hand at the tail."""
     most = format_mass(shop.rules.value("hold-down-most"), shop.system)
     weight = format_mass(made.mass, shop.system)
-    if made.hold_down == inf:
+    if not made.can_be_held:
         return f"no hand at the tail holds its {weight} to the end"
     force = format_mass(made.hold_down / GRAVITY, shop.system)
     return f"the hand would press its {weight} down with {force}, more than {most}"

@@ -32,8 +32,9 @@ from floorplan.drawing.style import (
     zone_style,
 )
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
+from floorplan.geometry.affine import Array
 from floorplan.shop.scene import Element, Scene
-from floorplan.units import format_length, format_mass
+from floorplan.units import System, format_length, format_mass
 
 CHART = 62.0
 """Height kept for the curve [mm]."""
@@ -145,28 +146,48 @@ def draw_curve(page: Page, made: Support, scene: Scene, column: Box) -> None:
     page.line([(at.left, at.bottom), (at.left, at.top)], width=LIGHT)
     limit = [to_paper(span[0], most), to_paper(span[1], most)]
     page.line(limit, width=THIN, colour=ALERT, dashes=(4.0, 2.0), gid="hand limit")
-    page.text(
-        limit[1][0], limit[1][1] + 0.7, f"{format_mass(most, shop.system)} without strain",
-        size=SMALL_SIZE, colour=ALERT, ha="right",
-    )  # fmt: skip
-    finite = [to_paper(h, f) for h, f in zip(heads, forces, strict=True) if isfinite(f)]
-    page.line(finite, width=HEAVY, colour=BLUE, gid="hand force")
+    words = f"{format_mass(most, shop.system)} without strain"
+    page.text(limit[0][0] + 10.0, limit[0][1] + 0.7, words, size=SMALL_SIZE, colour=ALERT)
+    shown = [to_paper(h, f) for h, f in _up_to(heads, forces, high)]
+    page.line(shown, width=HEAVY, colour=BLUE, gid="hand force")
     if made.tips_at is not None and span[0] < made.tips_at < span[1]:
         x, y = to_paper(made.tips_at, 0.0)
         page.line([(x, at.bottom), (x, at.top)], width=MEDIUM, colour=ALERT, dashes=(1.5, 1.5))
         page.text(x - 0.6, at.top - 2.0, "tips from here", size=SMALL_SIZE, ha="right",
                   colour=ALERT)  # fmt: skip
-    for value, words in ((high, "press"), (low, "lift")):
+    for value, sense in ((high, "press"), (low, "lift")):
         if abs(value) > 1e-6:
             x, y = to_paper(span[0], value)
-            page.text(x - 1.0, y - 0.7, words, size=SMALL_SIZE, ha="right")
+            page.text(x - 1.0, y - 0.7, sense, size=SMALL_SIZE, ha="right")
             amount = format_mass(value if value > 0 else -float(seen.min()), shop.system)
             page.text(x + 0.8, y - 0.7, amount, size=SMALL_SIZE)
-    _surfaces(page, made, at, to_paper(0.0, 0.0)[0], at.width / (span[1] - span[0]))
+    unit = at.width / (span[1] - span[0])
+    _surfaces(page, made, at, to_paper(0.0, 0.0)[0], unit)
+    _below_axis(page, at, span, unit, shop.system)
+
+
+def _up_to(heads: Array, forces: Array, high: float) -> list[tuple[float, float]]:
+    """The curve as far as the chart reaches, ending on its upper edge where it leaves it."""
+    shown: list[tuple[float, float]] = []
+    for head, force in zip(heads.tolist(), forces.tolist(), strict=True):
+        if force > high:
+            if shown and isfinite(force):
+                before, pressed = shown[-1]
+                share = (high - pressed) / (force - pressed)
+                shown.append((before + share * (head - before), high))
+            break
+        shown.append((head, force))
+    return shown
+
+
+def _below_axis(
+    page: Page, at: Box, span: tuple[float, float], unit: float, system: System
+) -> None:
     for head in (span[0], 0.0, span[1]):
-        x, _ = to_paper(head, 0.0)
-        text = "blade" if head == 0.0 else format_length(abs(head), shop.system)
-        page.text(x, at.bottom - 10.5, text, size=SMALL_SIZE, ha="center", colour=BLACK)
+        x = at.left + (head - span[0]) * unit
+        text = "blade" if head == 0.0 else format_length(abs(head), system)
+        y = at.top + 0.6 if head == 0.0 else at.bottom - 10.5
+        page.text(x, y, text, size=SMALL_SIZE, ha="right" if head > 0.0 else "left")
     page.text(
         at.centre[0], at.bottom - 14.0, "leading end of the piece, from the blade",
         size=SMALL_SIZE, ha="center",

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from math import degrees, inf
+from math import degrees
 from pathlib import Path
 from textwrap import fill
 
@@ -200,7 +200,7 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
         at = format_length(one.tips_at, system)
         force = (
             "no hand at its tail holds it to the end"
-            if one.hold_down == inf
+            if not one.can_be_held
             else f"the hand at its tail would press {format_mass(one.hold_down / GRAVITY, system)}"
         )
         most = format_mass(made.shop.rules.value("hold-down-most"), system)
