@@ -17,6 +17,7 @@ from floorplan.cli.ducts import DUCTS
 from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
 from floorplan.cli.places import LARGEST, SPOTS
+from floorplan.cli.report import REPORT
 from floorplan.cli.sheet import SHEET
 from floorplan.cli.sources import SOURCES
 from floorplan.cli.start import START
@@ -32,9 +33,10 @@ COMMANDS: tuple[Command, ...] = (
     DUCTS,
     FEET,
     COMPARE,
+    REPORT,
     SOURCES,
 )
-NOT_BUILT = ("shed", "moves", "report")
+NOT_BUILT = ("shed", "moves")
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 

@@ -1,0 +1,64 @@
+"""`report`: one page with everything, to read or print."""
+
+from __future__ import annotations
+
+import argparse
+
+from floorplan.cli.command import (
+    NO,
+    OK,
+    Command,
+    cautions_for,
+    drawn,
+    load_shop,
+    out_folder,
+    positive,
+    shop_arguments,
+    told,
+    whole,
+)
+from floorplan.cli.progress import Told
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    add = parser.add_argument
+    add("--effort", type=positive, metavar="N", help="also search layouts, with so much work")
+    add("--seed", type=whole, default=1, metavar="N", help="another seed, another search")
+    add("--show", type=positive, default=3, metavar="N", help="how many layouts (default 3)")
+
+
+def _run(options: argparse.Namespace) -> int:
+    file = load_shop(options)
+    from floorplan.checks.judge import judge
+    from floorplan.report.data import arrangement, envelope
+    from floorplan.report.page import Report, write_report
+    from floorplan.report.text import check_text
+    from floorplan.search.arrange import arrange
+    from floorplan.search.trust import trust
+
+    judgement = judge(file.shop, file.layout)
+    trusted = trust(judgement)
+    found = None
+    if options.effort:
+        progress = Told()
+        found = arrange(
+            file.shop, file.layout, seed=options.seed, effort=options.effort,
+            show=options.show, on_progress=progress,
+        )  # fmt: skip
+        progress.done()
+    cautions = cautions_for(file.shop)
+    report = Report(judgement, trusted, found, cautions)
+    files = drawn(options, lambda: write_report(report, out_folder(options, file)))
+    told(
+        options,
+        lambda: envelope(
+            "report", judgement, cautions, files, supposed=list(file.supposed),
+            **({} if found is None else arrangement(found)),
+        ),
+        lambda: check_text(judgement, cautions, files, trusted=trusted),
+    )  # fmt: skip
+    return OK if judgement.verdict == "passes" else NO
+
+
+REPORT = Command("report", "one page with everything, to read or print", _arguments, _run)

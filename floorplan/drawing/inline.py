@@ -1,0 +1,74 @@
+"""Plans to be set into a page of text: drawn alone, without a sheet round them."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+
+from floorplan.drawing.arrangement import BAND, RULER
+from floorplan.drawing.canvas import drawn_bounds
+from floorplan.drawing.judged import Judged
+from floorplan.drawing.notes import notes
+from floorplan.drawing.page import Page, rendered
+from floorplan.drawing.plan import FULL, Detail, draw_plan, place_plan
+from floorplan.drawing.style import drawing_defaults
+from floorplan.units import System
+
+RATIO = {System.IMPERIAL: 48, System.METRIC: 50}
+AIR = 3.0
+"""Free room round the drawing [mm]."""
+_ID = re.compile(r'\bid="([^"]*)"')
+_REFERENCE = re.compile(r'url\(#([^)]*)\)|xlink:href="#([^"]*)"')
+
+
+@drawing_defaults()
+def plan_alone(judged: Judged, title: str, *, detail: Detail = FULL) -> Page:
+    """A plan with the numbers of what was found, on a page that just holds it."""
+    system = judged.shop.system
+    ratio = RATIO[system]
+    west, south, east, north = drawn_bounds(judged.scene)
+    unit = 1000.0 / ratio
+    left, right = (RULER if detail.ruler else 0.0) + AIR, (BAND if detail.building else 0.0) + AIR
+    width, height = (east - west) * unit + left + right, (north - south) * unit + left + right
+    page = Page(width, height, title)
+    middle = (left + (east - west) * unit / 2, left + (north - south) * unit / 2)
+    plan = place_plan(page, judged.scene, middle, ratio)
+    listed = notes(judged.findings, system)
+    draw_plan(plan, notes=listed, findings=judged.findings, detail=detail)
+    return page
+
+
+def inline_svg(page: Page, name: str, description: str) -> str:
+    """A page as an `svg` element: as wide as its place, its ids begin with `name`.
+
+    Screen readers get the page's title and the description.
+    """
+    text = rendered(page, "svg").decode("utf-8")
+    body = text[text.index("<svg") :]
+    body = body[body.index(">") + 1 :]
+    body = re.sub(r"\s*<title>.*?</title>", "", body, count=1, flags=re.DOTALL)
+    body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
+    # the one rule that the file brings for all elements; as an attribute it keeps to the drawing
+    body = re.sub(r"\s*<style.*?</style>", "", body, count=1, flags=re.DOTALL)
+    body = _ID.sub(lambda found: f'id="{_named(name, found[1])}"', body)
+    body = _REFERENCE.sub(lambda found: _refer(name, found), body)
+    wide, high = page.width * 72 / 25.4, page.height * 72 / 25.4
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'viewBox="0 0 {wide:.2f} {high:.2f}" role="img" stroke-linejoin="round" '
+        f'aria-labelledby="{name}-title {name}-text">\n'
+        f'<title id="{name}-title">{escape(page.title)}</title>\n'
+        f'<desc id="{name}-text">{escape(description)}</desc>'
+    )
+    return head + body.rstrip()
+
+
+def _named(name: str, old: str) -> str:
+    """An id of a drawing that is one word and unlike those of other drawings."""
+    return f"{name}-{re.sub(r'[^A-Za-z0-9_.-]+', '-', old)}"
+
+
+def _refer(name: str, found: re.Match[str]) -> str:
+    if found[1] is not None:
+        return f"url(#{_named(name, found[1])})"
+    return f'xlink:href="#{_named(name, found[2])}"'
