@@ -9,6 +9,7 @@ import threading
 from collections.abc import Iterator
 from html.parser import HTMLParser
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -92,7 +93,7 @@ def test_headings_come_in_order_and_name_every_part(outline: Outline) -> None:
     levels = [int(tag[1]) for tag, _ in outline.tags if re.fullmatch("h[1-6]", tag)]
     assert levels.count(1) == 1
     assert levels[0] == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after <= before + 1 for before, after in pairwise(levels))
     for part in (
         "Findings", "Ranked layouts", "The way of sheets", "Levelling feet",
         "What to measure again", "Sources", "Cautions",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from html import escape
 
 from floorplan.drawing.arrangement import BAND, RULER
@@ -50,7 +51,15 @@ def inline_svg(page: Page, name: str, description: str) -> str:
     body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
     # the one rule that the file brings for all elements; as an attribute it keeps to the drawing
     body = re.sub(r"\s*<style.*?</style>", "", body, count=1, flags=re.DOTALL)
-    body = _ID.sub(lambda found: f'id="{_named(name, found[1])}"', body)
+    seen: Counter[str] = Counter()
+
+    def numbered(found: re.Match[str]) -> str:
+        """An id of its own also for the second group that has the same name."""
+        named = _named(name, found[1])
+        seen[named] += 1
+        return f'id="{named}"' if seen[named] == 1 else f'id="{named}-again-{seen[named]}"'
+
+    body = _ID.sub(numbered, body)
     body = _REFERENCE.sub(lambda found: _refer(name, found), body)
     wide, high = page.width * 72 / 25.4, page.height * 72 / 25.4
     head = (
