@@ -403,8 +403,9 @@ def test_every_number_on_the_plan_is_in_the_list_and_stands_by_its_place(name):
         outside = min(p.distance(view) for p in places)
         marker = shapely.Point(circle.center)
         assert min(p.distance(marker) for p in places) < outside + 20.0
-    missing = {n for n, note in every.items() if note.places} - set(shown)
-    assert not missing
+    # advice may go without a mark where the plan is full; what is required may not
+    required = {n for n, note in every.items() if note.places and note.kind == "required"}
+    assert not required - set(shown)
 
 
 def test_the_marked_region_is_the_one_that_was_found():
