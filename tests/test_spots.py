@@ -79,7 +79,22 @@ def verdict_at(file, thing, x, y, turn, safe):
             or (f.check == "way-out" and (f.about[0] == thing or (f.about[0], f.task) in safe))
         )
     ]
+    concerned += ["fails" for e in made.scene.of("moving") if in_its_way(made.scene, thing, e)]
     return "fails" if "fails" in concerned else "unsure" if "unsure" in concerned else "passes"
+
+
+def in_its_way(scene, thing, moving):
+    """Whether a thing stands in a drawer or door, even where another stops it before.
+
+    The check of openings names only what stops one first.
+    """
+    return any(
+        solid.nature == "solid"
+        and solid.volume.in_band(moving.volume.bottom.value, moving.volume.top.value)
+        and solid.volume.polygon.intersection(moving.volume.polygon).area > 1e-7
+        for solid in scene.things[thing]
+        if moving.owner != thing
+    )
 
 
 def compare(file, thing, turns, count, seed):

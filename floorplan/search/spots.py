@@ -2,7 +2,9 @@
 
 Where the plans of two may not overlap the answer is exact; the way out of everybody is certified
 by subdivision.  Places that pass whatever the tape may be off are certain; places that pass as
-drawn only, or of which nothing was proved, are unsure.
+drawn only, or of which nothing was proved, are unsure.  Certain means that no true size within the
+tape's error makes two things overlap; where two corners nearly meet, a check that adds the errors
+up along the diagonal may still call such a place too close to call.
 """
 
 from __future__ import annotations
@@ -163,7 +165,7 @@ def _at_turn(
 ) -> TurnSpots:
     exact = pairwise_spots(sure, turn)
     # a keep-clear of its own that may slide proves less against a place than for one
-    differs = _has_errors(sure.shop) or bool(sure.own(turn)[1])
+    differs = _has_errors(sure.shop) or bool(sure.own(turn)[1]) or sure.is_vague
     hoped = pairwise_spots(drawn, turn) if differs else exact
     certain = certify(exact.places, _trials(walks, turn), finest=finest)
     possible = certain

@@ -69,7 +69,14 @@ class Subject(Setting):
         self.rest = self._everything_else()
         self._rest_labels = sorted({p.label for p in self.rest})
         self._rest_choices = tuple(self._usable(self._choices))
+        free = {label for choice in self._rest_choices for label in choice.labels}
+        taken = [c for c in self._choices if free.isdisjoint(c.labels)]
+        self.is_vague = bool(taken)
+        """Whether a keep-clear has no free place even without the thing: to be sure, the thing
+        keeps off every place of it; none of them is held against the thing."""
         self._sliding = {label for choice in self._choices for label in choice.labels}
+        if reserve:
+            self._sliding -= {label for choice in taken for label in choice.labels}
         self._rows: dict[object, Flags] = {}
         self.lean = (ZERO, ZERO)
         """The origin, with the errors of what the thing is pushed against."""
@@ -269,7 +276,7 @@ class Subject(Setting):
             )
 
     def _usable(self, choices: Iterable[Choice]) -> Iterator[Choice]:
-        """Places of a sliding keep-clear that nothing else takes; all of them if none is left."""
+        """Keep-clears that may slide, each with the places that nothing else takes."""
         solids = [
             label.element
             for label in self.labels
@@ -285,7 +292,8 @@ class Subject(Setting):
                 rivals = [e for e in solids if may_not_overlap(keep, e)]
                 if not any(volumes_conflict(keep.volume, e.volume) for e in rivals):
                     free.append(label)
-            yield Choice(tuple(free) or choice.labels)
+            if free:
+                yield Choice(tuple(free))
 
 
 def _stretched(points: Array, way: Array) -> Outline:
