@@ -190,6 +190,6 @@ def _layout_lines(layout: Ranked) -> Iterator[str]:
     yield "  places, west and south points of each body from the room's origin:"
     for (thing, place), pose in made.layout.poses.items():
         where = "" if place == "standing" else f" ({place})"
-        x, y = (format_exact(round(v.value, 6), made.shop.system) for v in (pose.x, pose.y))
+        x, y = (format_exact(v.value, made.shop.system) for v in (pose.x, pose.y))
         yield f"    {thing + where:<26} x {x:<14} y {y:<14} turn {pose.turn:g}"
     yield ""
