@@ -116,18 +116,47 @@ class WallPiece:
 
 
 def solid_walls(room: Room) -> tuple[WallPiece, ...]:
-    """Every wall without openings, reaching as far out as nothing else begins."""
-    return tuple(
-        WallPiece(
-            wall.name,
-            Volume(
-                frame(wall).box(0.0, frame(wall).length, 0.0, -_reach(room, wall)),
-                ZERO,
-                _overhead(room),
-            ),
-        )
-        for wall in room.walls
+    """Every wall without openings, reaching as far out as nothing else begins.
+
+    Beyond the corners that point outwards lies a piece of its own, so that the outside has no gap.
+    """
+    return (
+        *(
+            WallPiece(
+                wall.name,
+                Volume(
+                    frame(wall).box(0.0, frame(wall).length, 0.0, -_reach(room, wall)),
+                    ZERO,
+                    _overhead(room),
+                ),
+            )
+            for wall in room.walls
+        ),
+        *_corner_pieces(room),
     )
+
+
+def _corner_pieces(room: Room) -> Iterator[WallPiece]:
+    """What lies outside between two walls that meet in a corner pointing outwards."""
+    floor = floor_polygon(room)
+    for wall, following in zip(room.walls, (*room.walls[1:], room.walls[0]), strict=True):
+        a, b = frame(wall).inward, frame(following).inward
+        turn = float(a[0] * b[1] - a[1] * b[0])  # the room is on the left: positive is convex
+        if turn < 1e-6:
+            continue
+        reach = min(_reach(room, wall), _reach(room, following))
+        x, y = wall.end
+        while reach > TOLERANCE:
+            steps = (0.0 * a, -a * reach, -(a + b) * reach, -b * reach)
+            outline = Outline.of([(x + float(dx), y + float(dy)) for dx, dy in steps])
+            if Polygon(outline.points).intersection(floor).area < TOLERANCE**2:
+                break
+            reach /= 2.0
+        else:
+            continue
+        if signed_area(outline.points) < 0:
+            outline = Outline(outline.points[::-1], {n: w[::-1] for n, w in outline.terms.items()})
+        yield WallPiece(wall.name, Volume(outline, ZERO, _overhead(room)))
 
 
 def _overhead(room: Room) -> Affine:
