@@ -21,7 +21,7 @@ from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import scene
 
-EFFORT = 3000
+EFFORT = 4000
 """Items put back in a search at default effort."""
 PROBE = 0.15
 """Share of the effort spent on finding out whether a set of demands can be met at all."""
