@@ -22,6 +22,7 @@ from floorplan.cli.command import (
     told,
     whole,
 )
+from floorplan.cli.exports import export_arguments, exports
 from floorplan.cli.progress import Told
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     add("--show", type=positive, default=3, metavar="N", help="how many layouts (default 3)")
     add("--write", metavar="FILE", help="write a layout as a shop file, comments kept")
     add("--rank", type=positive, default=1, metavar="N", help="which one to write (default 1)")
+    export_arguments(parser)
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -64,15 +66,19 @@ def _run(options: argparse.Namespace) -> int:
     if target is not None:
         files += (_write(file, found.layouts, options.rank, target),)
 
+    folder = out_folder(options, file)
+
     def draw():  # type: ignore[no-untyped-def]
         from floorplan.drawing.sheets import ranked_sheets
 
-        return ranked_sheets(found.layouts, found.today, out_folder(options, file))
+        return ranked_sheets(found.layouts, found.today, folder)
 
     interrupted = found.interrupted
     if found.layouts:
         try:
             files += drawn(options, draw)
+            for layout in found.layouts:
+                files += exports(options, layout.judgement, folder, f"rank-{layout.rank}")
         except KeyboardInterrupt:
             # the answer is there; only its drawings are not
             interrupted = True

@@ -15,6 +15,12 @@ from floorplan.cli.command import (
     shop_arguments,
     told,
 )
+from floorplan.cli.exports import export_arguments, exports
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    export_arguments(parser)
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -30,13 +36,14 @@ def _run(options: argparse.Namespace) -> int:
     trusted = trust(judgement)
     remedies = {id(f): least_change(judgement, f) for f in judgement.failing}
     cautions = cautions_for(file.shop)
+    folder = out_folder(options, file)
 
     def draw():  # type: ignore[no-untyped-def]
         from floorplan.drawing.sheets import check_sheet
 
-        return check_sheet(judgement, out_folder(options, file), "check")
+        return check_sheet(judgement, folder, "check")
 
-    files = drawn(options, draw)
+    files = drawn(options, draw) + exports(options, judgement, folder, "check")
     told(
         options,
         lambda: envelope(
@@ -53,4 +60,4 @@ def _run(options: argparse.Namespace) -> int:
     return OK if judgement.verdict == "passes" else NO
 
 
-CHECK = Command("check", "does the shop work as it stands?", shop_arguments, _run)
+CHECK = Command("check", "does the shop work as it stands?", _arguments, _run)

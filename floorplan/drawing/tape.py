@@ -91,14 +91,14 @@ def _reading(room: Room, points: Array, axis: int, coordinate: float) -> tuple[R
         edge = float(reach.max()) * sign
         flush = points[reach > reach.max() - TOLERANCE]
         across = float(flush[:, 1 - axis].mean())
-        found = _wall_in_line(room, axis, sign, edge, across)
+        found = wall_in_line(room, axis, sign, edge, across)
         if found is not None:
             wall, at = found
             return Reading(abs(edge - at), wall, -sign), edge
     return Reading(coordinate, ""), coordinate
 
 
-def _wall_in_line(
+def wall_in_line(
     room: Room, axis: int, sign: float, edge: float, across: float
 ) -> tuple[str, float] | None:
     """The first wall met from an edge outwards, None when it is slanting or behind the edge."""

@@ -1,0 +1,189 @@
+"""What to tape on the floor: two corners of each thing from two walls, diagonals as a check."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from math import hypot
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Point
+
+from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.canvas import Label, Plan, drawn_bounds
+from floorplan.drawing.carry import plan_within
+from floorplan.drawing.column import Row, fitted, flow, heading, paragraph, table
+from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.page import FORMATS, Page, save
+from floorplan.drawing.placing import beside
+from floorplan.drawing.plan import Detail, draw_plan
+from floorplan.drawing.style import BLACK, FINE, SMALL_SIZE, drawing_defaults
+from floorplan.drawing.tape import Reading, wall_in_line
+from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
+from floorplan.shop.model import PLACES, Pose, Room, Thing
+from floorplan.shop.scene import Scene, frame_of
+from floorplan.units import System, format_length
+
+Array = NDArray[np.float64]
+SHOWN = Detail(zones=False, parts=False, sizes=False, corners=False, ruler=False)
+DOT = 0.015
+"""Radius of the mark at a corner [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """One corner of a body."""
+
+    name: str
+    """`A` or `B`."""
+    at: tuple[float, float]
+    """[m]"""
+    across: Reading
+    """From a west or east wall."""
+    up: Reading
+    """From a south or north wall."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taped:
+    """How to tape one thing."""
+
+    number: int
+    """In the order of taping, from 1."""
+    thing: str
+    place: str
+    corners: tuple[Corner, Corner]
+    """A, and B at the other end of the longest side from it."""
+    side: float
+    """From A to B [m]."""
+    diagonals: tuple[float, float]
+    """From A, and from B, to the corner of the body farthest from it [m]."""
+
+
+def taped(scene: Scene) -> tuple[Taped, ...]:
+    """Everything that stands, what is nearest to its two walls first, so that one works from the
+    walls to the middle.
+    """
+    rows = []
+    for thing in scene.shop.things:
+        for place in PLACES:
+            pose = scene.layout.pose(thing.name, place)
+            if pose is not None:
+                rows.append((thing.name, place, *_corners(scene.shop.room, thing, pose)))
+
+    def near(row: tuple[str, str, tuple[Corner, Corner], float, tuple[float, float]]) -> float:
+        first = row[2][0]
+        return first.across.distance + first.up.distance
+
+    rows.sort(key=near)
+    return tuple(Taped(number, *row) for number, row in enumerate(rows, 1))
+
+
+def _corners(
+    room: Room, thing: Thing, pose: Pose
+) -> tuple[tuple[Corner, Corner], float, tuple[float, float]]:
+    points = frame_of(thing, pose).place(thing.body).points
+    count = len(points)
+    readings = [_readings(room, point) for point in points]
+    a = min(range(count), key=lambda i: sum(reading.distance for reading in readings[i]))
+    b = max(((a - 1) % count, (a + 1) % count), key=lambda i: _apart(points, a, i))
+    corners = tuple(
+        Corner(name, (float(points[i][0]), float(points[i][1])), *readings[i])
+        for name, i in (("A", a), ("B", b))
+    )
+    farthest = tuple(max(_apart(points, i, j) for j in range(count)) for i in (a, b))
+    return (corners[0], corners[1]), _apart(points, a, b), (farthest[0], farthest[1])
+
+
+def _apart(points: Array, i: int, j: int) -> float:
+    return hypot(*(points[i] - points[j]))
+
+
+def _readings(room: Room, point: Array) -> tuple[Reading, Reading]:
+    """Distances from the nearer of the walls on either side, along both axes."""
+    across, up = (_reading(room, point, axis) for axis in (0, 1))
+    return across, up
+
+
+def _reading(room: Room, point: Array, axis: int) -> Reading:
+    edge, across = float(point[axis]), float(point[1 - axis])
+    found = []
+    for sign in (-1.0, 1.0):
+        wall = wall_in_line(room, axis, sign, edge, across)
+        if wall is not None:
+            found.append(Reading(abs(edge - wall[1]), wall[0], -sign))
+    return min(found, key=lambda reading: reading.distance, default=Reading(edge, ""))
+
+
+# --- words and drawing -------------------------------------------------------------------------
+
+
+def reading_words(reading: Reading, system: System) -> str:
+    """`5' from west`."""
+    return f"{format_length(reading.distance, system)} from {reading.wall or 'the origin'}"
+
+
+def tape_sheet(
+    scene: Scene, out_dir: str | Path, name: str, *, formats: Sequence[str] = FORMATS
+) -> tuple[Path, ...]:
+    """The tape sheet: `out_dir/name.svg` and so on. Raises OSError."""
+    return save(tape_page(scene), Path(out_dir) / name, formats)
+
+
+@drawing_defaults()
+def tape_page(scene: Scene) -> Page:
+    """The tape sheet, not yet saved."""
+    shop = scene.shop
+    rows_of = taped(scene)
+    rows = _rows(rows_of, shop.system)
+    west, south, east, north = drawn_bounds(scene)
+    texts = caution_texts(scene)
+
+    def fits(arrangement: Arrangement) -> bool:
+        return flow(rows, arrangement.columns).left_over == 0
+
+    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    page = Page(where.width, where.height, f"{shop.name}: tape sheet")
+    plan = plan_within(page, scene, where, (west, south, east, north))
+    draw_plan(plan, detail=SHOWN)
+    for row in rows_of:
+        _mark(plan, row)
+    fitted(rows, where.columns).draw(page)
+    draw_title(page, Title("Tape sheet", shop, where.paper, where.ratio), where.title)
+    draw_foot(page, where.foot, where.ratio, shop.system, texts)
+    return page
+
+
+def _rows(rows_of: Sequence[Taped], system: System) -> list[Row]:
+    rows = [heading("To tape on the floor, in this order")]
+    rows += paragraph(
+        "Two corners of each from two walls, square to the walls. Then check the side from A to B "
+        "and the diagonals, from A and from B to the farthest corner.", COLUMN,
+    )  # fmt: skip
+    for row in rows_of:
+        name = row.thing if row.place == "standing" else f"{row.thing}, {row.place}"
+        rows.append(heading(f"{row.number}  {name}"))
+        cells: list[tuple[str, ...]] = [("corner", "across", "up")]
+        for corner in row.corners:
+            words = (reading_words(r, system) for r in (corner.across, corner.up))
+            cells.append((f"{row.number}{corner.name}", *words))
+        rows += table(cells, (12.0, 35.0, 35.0))
+        side, first, second = (format_length(v, system) for v in (row.side, *row.diagonals))
+        rows += paragraph(f"check: side {side}, diagonals {first} and {second}", COLUMN)
+    return rows
+
+
+def _mark(plan: Plan, row: Taped) -> None:
+    for corner in row.corners:
+        spot = Point(corner.at).buffer(DOT)
+        plan.page.area(
+            plan.shape(spot), face=BLACK, width=FINE, z=8.0,
+            gid=f"corner {row.number}{corner.name}: {row.thing}",
+        )  # fmt: skip
+        label = Label((f"{row.number}{corner.name}",), SMALL_SIZE, bold=1)
+        place = plan.placer.find(beside(plan.box(spot), *label.extent, reach=12.0))
+        if place is not None:
+            plan.write(label, place)
