@@ -1,4 +1,4 @@
-"""One setting for all property tests: no deadlines on a shared machine, always the same examples."""
+"""One setting for all property tests: no deadlines on a shared machine, the same examples."""
 
 from hypothesis import HealthCheck, settings
 

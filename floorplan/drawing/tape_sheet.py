@@ -64,8 +64,9 @@ class Taped:
 
 
 def taped(scene: Scene) -> tuple[Taped, ...]:
-    """Everything that stands, what is nearest to its two walls first, so that one works from the
-    walls to the middle.
+    """Everything that stands, what is nearest to its two walls first.
+
+    So one works from the walls to the middle.
     """
     rows = []
     for thing in scene.shop.things:

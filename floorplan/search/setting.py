@@ -7,6 +7,7 @@ sides, so that a found layout passes although nothing was measured exactly.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -422,7 +423,7 @@ def boxes_round(outline: Array) -> list[Array]:
     shape = Polygon(outline)
     edges = np.linspace(low[0], high[0], strips + 1)
     out = []
-    for west, east in zip(edges[:-1], edges[1:], strict=True):
+    for west, east in itertools.pairwise(edges):
         part = shape.intersection(box(west, low[1], east, high[1]))
         south, north = part.bounds[1], part.bounds[3]
         out.append(np.array([[west, south], [east, south], [east, north], [west, north]]))

@@ -1,237 +1,120 @@
-"""Placement search beside general optimisers: eight machines with zones, departments, and QAP.
+"""Placement search beside general optimisers: machines with zones, departments, and QAP.
 
-Every method gets the same seconds on the same problem in the same run. The sampled methods see
-poses as numbers and pay for overlap; the constraint solver works on whole inches.
+Every method gets the same CPU seconds on the same problem in the same run, so that a busy machine
+does not change who wins.
 """
 
-import importlib.util
 import time
 
-import numpy as np
+from benchmarks.optimisers import methods
 from benchmarks.run import row
-from benchmarks.trips import assignment, departments, eight_machines, load
-from scipy.optimize import differential_evolution
+from benchmarks.trips import assignment, departments, eight_machines, generated, load, machines
 
 from floorplan.search.clashes import violations
 from floorplan.search.placing import search
-from floorplan.search.problem import State
 
-UNLIMITED = 10**9
+OURS = "re-insertion, states in step"
+GOAL = 7700
+"""What the eight machines are to cost at most."""
+
+SIZES = (6, 10, 15, 25)
+"""Numbers of machines in the generated shops."""
 
 
-def run(seconds=20.0, seeds=5, others=True, quadratic=True):
-    """Return the rows; `others` adds the general optimisers, `quadratic` the assignment cases."""
+def run(seconds=20.0, seeds=5, rivals=None, parts="machines,departments,assignment,generated"):
+    """Return the rows of some parts; `rivals` is the number of seeds of the general optimisers."""
     numbers = range(1, int(seeds) + 1)
-    rows = [*_machines(seconds, numbers), *_departments(seconds, numbers)]
-    if others:
-        rows += _sampled(seconds, numbers)
-    if quadratic:
-        rows += _quadratic(seconds, numbers)
-    return {"name": "placement", "rows": rows}
+    others = range(1, int(seeds if rivals is None else rivals) + 1)
+    rows = []
+    if "machines" in parts:
+        rows += _machines(seconds, numbers, others)
+    if "departments" in parts:
+        rows += _departments(seconds, numbers)
+    if "assignment" in parts:
+        rows += _assignment(seconds, numbers)
+    if "generated" in parts:
+        rows += _generated(seconds, numbers, others)
+    return {"name": "placement, CPU seconds on one core", "rows": rows}
 
 
-def searched(problem, objective, seed, seconds):
-    """Return the outcome, after checking straight from the pieces that nothing overlaps."""
-    outcome = search(problem, objective, seed=seed, effort=UNLIMITED, seconds=seconds)
+class Watch:
+    """Ends a search when its CPU seconds are over, and notes when it reached a cost."""
+
+    def __init__(self, seconds, goal=0.0):
+        self.began = time.process_time()
+        self.seconds = seconds
+        self.goal = goal
+        self.reached = None
+
+    def __call__(self, progress):
+        """Look at the clock, as the user who interrupts would."""
+        spent = time.process_time() - self.began
+        if self.reached is None and progress.best <= self.goal + 1e-6:
+            self.reached = round(spent, 3)
+        if spent >= self.seconds:
+            raise KeyboardInterrupt
+
+
+def searched(problem, objective, seed, watch):
+    """Return the cost, after checking straight from the pieces that nothing overlaps."""
+    outcome = search(problem, objective, seed=seed, effort=10**9, on_progress=watch)
     assert outcome.feasible
     assert not violations(problem, outcome.best)
-    return outcome
+    return outcome.cost
 
 
-def _machines(seconds, seeds):
+def _machines(seconds, seeds, others):
     problem, objective = eight_machines()
-    outcomes = [searched(problem, objective, seed, seconds) for seed in seeds]
-    reached = [
-        next((when for when, cost in outcome.trace if cost <= 7700 + 1e-6), None)
-        for outcome in outcomes
-    ]
-    values = [outcome.cost for outcome in outcomes]
+    watches, values = [], []
+    for seed in seeds:
+        watches.append(Watch(seconds, GOAL))
+        values.append(searched(problem, objective, seed, watches[-1]))
+    reached = [watch.reached for watch in watches]
     return [
-        row("eight machines", "exact re-insertion", seeds, seconds, values),
-        row("eight machines: s until 7700", "exact re-insertion", seeds, seconds, reached),
+        row("eight machines", OURS, seeds, seconds, values),
+        row(f"eight machines: CPU s until {GOAL}", OURS, seeds, seconds, reached),
+        *_rivals("eight machines", load("placement_8_machines"), seconds, others),
+    ]
+
+
+def _generated(seconds, seeds, others):
+    rows = []
+    for count in SIZES:
+        data = generated(count)
+        problem, objective = machines(data)
+        values = [searched(problem, objective, seed, Watch(seconds)) for seed in seeds]
+        case = f"{count} generated machines"
+        rows.append(row(case, OURS, seeds, seconds, values))
+        rows += _rivals(case, data, seconds, others)
+    return rows
+
+
+def _rivals(case, data, seconds, seeds):
+    return [
+        row(case, name, seeds, seconds, [method(data, seed, seconds) for seed in seeds])
+        for name, method in methods().items()
+        if seeds
     ]
 
 
 def _departments(seconds, seeds):
     rows = []
     for name in ("P6", "D6", "D8"):
-        problem, objective = departments(name)
         best = load(f"flp_{name}")["best_found"]["cost"]
-        costs = [searched(problem, objective, seed, seconds).cost for seed in seeds]
-        gaps = [100 * (cost / best - 1) for cost in costs]
-        rows.append(row(f"{name}: % above listed", "exact re-insertion", seeds, seconds, gaps))
+        gaps = _gaps(*departments(name), best, seconds, seeds)
+        rows.append(row(f"{name}: % above listed", OURS, seeds, seconds, gaps))
     return rows
 
 
-def _quadratic(seconds, seeds):
+def _assignment(seconds, seeds):
     rows = []
     for name in ("nug12", "nug15", "nug20", "nug25", "nug30"):
         problem, objective, _ = assignment(name)
-        optimum = load(f"qap_{name}")["optimum"]
-        costs = [searched(problem, objective, seed, seconds).cost for seed in seeds]
-        gaps = [100 * (cost / optimum - 1) for cost in costs]
-        rows.append(row(f"{name}: % above optimum", "exact re-insertion", seeds, seconds, gaps))
+        gaps = _gaps(problem, objective, load(f"qap_{name}")["optimum"], seconds, seeds)
+        rows.append(row(f"{name}: % above optimum", OURS, seeds, seconds, gaps))
     return rows
 
 
-class Penalised:
-    """The eight machines as a function of 3 numbers a machine, overlap paid for by its area."""
-
-    def __init__(self, seconds):
-        self.problem, self.objective = eight_machines()
-        self.deadline = time.perf_counter() + seconds
-        self.best = None
-        items = self.problem.items
-        self.width, self.depth = self.problem.bounds[2:]
-        self.boxes = np.array([[[p.bounds for p in turn] for turn in i.pieces] for i in items])
-
-    @property
-    def late(self):
-        """Whether the seconds are over."""
-        return time.perf_counter() > self.deadline
-
-    def state(self, unit):
-        """Return the state for numbers in 0 ... 1: turn, x and y of each machine."""
-        turn, x, y = np.clip(unit, 0, 1 - 1e-12).reshape(3, -1)
-        turn = (4 * turn).astype(int)
-        every = np.arange(len(turn))
-        low = self.boxes[every, turn, :, :2].min(axis=1)
-        high = self.boxes[every, turn, :, 2:].max(axis=1)
-        room = np.array([self.width, self.depth]) - (high - low)
-        xy = np.column_stack([x, y]) * room - low
-        return State(turn, xy, np.ones(len(turn), dtype=bool))
-
-    def __call__(self, unit):
-        """Cost plus a price for overlap; remembers the best without overlap."""
-        state = self.state(unit)
-        placed = self.boxes[np.arange(len(state.turn)), state.turn]
-        placed = placed + np.tile(state.xy, 2)[:, None, :]
-        body, every = placed[:, None, 0], placed.reshape(1, -1, 4)
-        across = np.minimum(body[..., 2], every[..., 2]) - np.maximum(body[..., 0], every[..., 0])
-        up = np.minimum(body[..., 3], every[..., 3]) - np.maximum(body[..., 1], every[..., 1])
-        area = np.clip(across, 0, None) * np.clip(up, 0, None)
-        own = np.arange(len(body)).repeat(2)[None, :] == np.arange(len(body))[:, None]
-        overlap = float(area[~own].sum())
-        cost = self.objective.total(state)
-        if overlap < 1e-9 and (self.best is None or cost < self.best):
-            self.best = cost
-        return cost + 2e4 * overlap + (2e3 if overlap > 1e-9 else 0)
-
-
-def _sampled(seconds, seeds):
-    methods = {"differential evolution (scipy)": _differential_evolution}
-    if importlib.util.find_spec("cma"):
-        methods["CMA-ES with restarts (cma)"] = _cma
-    if importlib.util.find_spec("ortools"):
-        methods["constraint solver (ortools)"] = _constraint_solver
-    rows = []
-    for name, method in methods.items():
-        values = [method(seed, seconds) for seed in seeds]
-        rows.append(row("eight machines", name, seeds, seconds, values))
-    return rows
-
-
-def _differential_evolution(seed, seconds):
-    cost = Penalised(seconds)
-    size = 3 * len(cost.problem.items)
-    round_ = 0
-    while not cost.late:
-        differential_evolution(
-            cost,
-            [(0, 1)] * size,
-            seed=1000 * seed + round_,
-            popsize=8,
-            maxiter=10**6,
-            tol=1e-6,
-            polish=False,
-            callback=lambda *_, **__: cost.late,
-        )
-        round_ += 1
-    return cost.best
-
-
-def _cma(seed, seconds):
-    import cma
-
-    cost = Penalised(seconds)
-    size = 3 * len(cost.problem.items)
-    round_ = 0
-    while not cost.late:
-        dice = np.random.default_rng(1000 * seed + round_)
-        options = {"bounds": [0, 1], "seed": 1000 * seed + round_ + 1, "verbose": -9}
-        strategy = cma.CMAEvolutionStrategy(dice.random(size), 0.3, options)
-        while not strategy.stop() and not cost.late:
-            asked = strategy.ask()
-            strategy.tell(asked, [cost(np.array(unit)) for unit in asked])
-        round_ += 1
-    return cost.best
-
-
-def _constraint_solver(seed, seconds):
-    """Whole inches, one worker."""
-    from ortools.sat.python import cp_model
-
-    data = load("placement_8_machines")
-    width, depth = data["room"]
-    model, service, bodies, zones = cp_model.CpModel(), [], [], []
-    for machine in data["machines"]:
-        body, zone, middle = _machine(model, machine, (width, depth))
-        bodies.append(body)
-        zones.append(zone)
-        service.append(middle)
-    model.add_no_overlap_2d(*map(list, zip(*bodies, strict=True)))
-    for a, body in enumerate(bodies):
-        for b, zone in enumerate(zones):
-            if a != b:
-                model.add_no_overlap_2d([body[0], zone[0]], [body[1], zone[1]])
-    names = [machine["id"] for machine in data["machines"]]
-    cost = []
-    for trip in data["trips"]:
-        a, b = service[names.index(trip["a"])], service[names.index(trip["b"])]
-        for axis in (0, 1):
-            gap = model.new_int_var(0, 2 * max(width, depth), "")
-            model.add_abs_equality(gap, a[axis] - b[axis])
-            cost.append(trip["weight"] * gap)
-    model.minimize(sum(cost))
-    solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = seconds
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = seed
-    status = solver.solve(model)
-    found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
-    return solver.objective_value / 2 if found else None
-
-
-def _machine(model, machine, room):
-    """Body and zone as two intervals each, and twice the middle of the zone, for any turn."""
-    chosen = [model.new_bool_var("") for _ in range(4)]
-    model.add_exactly_one(chosen)
-    corner = [model.new_int_var(0, side, "") for side in room]
-    plans = [_plan(machine, turn) for turn in range(4)]
-    for size, on in zip([plan[0] for plan in plans], chosen, strict=True):
-        for axis in (0, 1):
-            model.add(corner[axis] + size[axis] <= room[axis]).only_enforce_if(on)
-    intervals = []
-    for part in (1, 2):
-        for axis in (0, 1):
-            low = sum(on * plan[part][axis] for on, plan in zip(chosen, plans, strict=True))
-            high = sum(on * plan[part][axis + 2] for on, plan in zip(chosen, plans, strict=True))
-            start, end = (model.new_int_var(0, room[axis], "") for _ in range(2))
-            length = model.new_int_var(0, room[axis], "")
-            model.add(start == corner[axis] + low)
-            model.add(end == corner[axis] + high)
-            intervals.append((start, end, model.new_interval_var(start, length, end, "")))
-    middle = [start + end for start, end, _ in intervals[2:]]
-    shapes = [interval for _, _, interval in intervals]
-    return shapes[:2], shapes[2:], middle
-
-
-def _plan(machine, turn):
-    """Outer size, body and zone of a machine at a quarter turn, from its lower left corner."""
-    w, d, zone = machine["w"], machine["d"], machine["zone"]
-    return {
-        0: ((w, d + zone), (0, zone, w, zone + d), (0, 0, w, zone)),
-        1: ((d + zone, w), (0, 0, d, w), (d, 0, d + zone, w)),
-        2: ((w, d + zone), (0, 0, w, d), (0, d, w, d + zone)),
-        3: ((d + zone, w), (zone, 0, zone + d, w), (0, 0, zone, w)),
-    }[turn]
+def _gaps(problem, objective, least, seconds, seeds):
+    costs = [searched(problem, objective, seed, Watch(seconds)) for seed in seeds]
+    return [100 * (cost / least - 1) for cost in costs]

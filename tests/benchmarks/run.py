@@ -25,15 +25,25 @@ def option(text):
 
 
 def table(result):
-    """Return the rows as text, one line each."""
-    lines = [result["name"]]
+    """Return the rows as text, one line each, that is a Markdown table too."""
+    lines = [
+        result["name"],
+        "",
+        f"| {'case':36s} | {'method':34s} | seeds | seconds | {'median':>8s} | "
+        f"{'lowest':>8s} | {'highest':>8s} |",
+        f"|{'-' * 38}|{'-' * 36}|------:|--------:|---------:|---------:|---------:|",
+    ]
     for row in result["rows"]:
-        values = [value for value in row["values"] if value is not None]
-        spread = f"{min(values):10.4g} ... {max(values):10.4g}" if values else "none"
-        median = "-" if row["median"] is None else f"{row['median']:.6g}"
+        known = [value for value in row["values"] if value is not None]
+        lowest = min(known, default=None)
+        highest = max(known, default=None) if len(known) == len(row["values"]) else None
+        numbers = [
+            f"{'none' if value is None else format(value, '.5g'):>8s}"
+            for value in (row["median"], lowest, highest)
+        ]
         lines.append(
-            f"{row['case']:34s} {row['method']:34s} {row['seconds']:6.1f} s  "
-            f"median {median:>10s}  {spread}"
+            f"| {row['case']:36s} | {row['method']:34s} | {len(row['seeds']):5d} | "
+            f"{row['seconds']:7.4g} | {' | '.join(numbers)} |"
         )
     return "\n".join(lines)
 

@@ -119,7 +119,37 @@ def quarter_turned(corners, turn):
 
 def eight_machines():
     """Eight machines with one-sided operator zones in one room."""
-    data = load("placement_8_machines")
+    return machines(load("placement_8_machines"))
+
+
+def generated(count, seed=1):
+    """Machines of random sizes and trips, as full as the room of the eight machines."""
+    dice = np.random.default_rng([count, seed])
+    made = [
+        {"id": f"machine {k}", "w": w, "d": d, "zone": zone}
+        for k, (w, d, zone) in enumerate(
+            dice.integers((24, 20, 30), (101, 49, 49), (count, 3)).tolist()
+        )
+    ]
+    links = [(k, k + 1) for k in range(count - 1)]
+    while len(links) < 2 * count - 1:
+        a, b = sorted(dice.choice(count, 2, replace=False).tolist())
+        if (a, b) not in links:
+            links.append((a, b))
+    area = sum(machine["w"] * (machine["d"] + machine["zone"]) for machine in made)
+    depth = round((11 / 12 * area / 0.52) ** 0.5)
+    return {
+        "room": [round(12 / 11 * depth), depth],
+        "machines": made,
+        "trips": [
+            {"a": f"machine {a}", "b": f"machine {b}", "weight": int(dice.integers(3, 26))}
+            for a, b in links
+        ],
+    }
+
+
+def machines(data):
+    """Machines with a zone along one side, and trips between the middles of the zones."""
     items, points = [], []
     for machine in data["machines"]:
         w, d, zone = (machine[key] * INCH for key in ("w", "d", "zone"))
