@@ -174,7 +174,7 @@ def _worded(
         words["spare"] = amount(shop, abs(margin), rounding="down" if margin >= 0 else "up")
     text = message.format(**words)
     if close:
-        drawn = "passes" if margin >= 0 else "fails"
+        drawn = "passes" if margin >= -TOLERANCE else "fails"
         off = amount(shop, error, rounding="up") if unit == "m" else f"{error:.1f}°"
         text += (
             f"; too close to call: as drawn it {drawn} by {words['spare']}, the tape allows ± {off}"

@@ -24,6 +24,7 @@ from floorplan.checks.standing_room import standing_room
 from floorplan.geometry.affine import Affine
 from floorplan.geometry.volume import certainty
 from floorplan.motion.widest import Way, passable, widest_ways
+from floorplan.rules.book import citation
 from floorplan.shop import building
 from floorplan.shop.model import Door
 from floorplan.shop.scene import Element, Scene
@@ -65,7 +66,7 @@ def _not_checked(scene: Scene) -> Finding:
         where=None,
         line=scene.shop.room.line or None,
         message="the way out is not checked: no door leads outside",
-        source="",
+        source=citation(scene.shop.rules["way-out-width"]),
     )
 
 

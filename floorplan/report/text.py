@@ -37,6 +37,8 @@ def headline(judgement: Judgement, what: str) -> str:
             text += f", {len(unsure)} too close to call"
     elif judgement.verdict == "unsure":
         text = f"{what} is UNSURE: {_count(unsure, 'required rule')} too close to call"
+    elif not any(f.kind == "required" for f in judgement.findings):
+        text = f"{what}: nothing stands in it yet that could be checked"
     else:
         tight = tightest(judgement)
         text = f"{what} passes"
@@ -162,8 +164,8 @@ def arrange_text(found: Arrangement, cautions: Iterable[str], files: Iterable[Pa
     if found.clash:
         lines.append(
             fill(
-                "These cannot all be met, as far as was found; dropping any one of them frees it: "
-                + "; ".join(found.clash),
+                "As far as was found these cannot all be met; dropping any one of them ends this "
+                "clash, and there may be others: " + "; ".join(found.clash),
                 WIDTH,
                 subsequent_indent="  ",
             )
@@ -184,8 +186,9 @@ def _layout_lines(layout: Ranked) -> Iterator[str]:
     yield fill(f"  {layout.reason}", WIDTH, subsequent_indent="  ")
     if layout.best_for:
         yield f"  best for: {', '.join(layout.best_for)}"
-    for number, wish in enumerate(made.wishes[:5], 1):
-        yield from finding_lines(wish, number)
+    shown = (*made.failing, *made.wishes[:5])
+    for number, found in enumerate(shown, 1):
+        yield from finding_lines(found, number)
     yield from measure_lines(made)
     yield "  places, west and south points of each body from the room's origin:"
     for (thing, place), pose in made.layout.poses.items():
