@@ -38,7 +38,7 @@ def table(result):
         lowest = min(known, default=None)
         highest = max(known, default=None) if len(known) == len(row["values"]) else None
         numbers = [
-            f"{'none' if value is None else format(value, '.5g'):>8s}"
+            f"{'none' if value is None else format(value, '.6g'):>8s}"
             for value in (row["median"], lowest, highest)
         ]
         lines.append(
