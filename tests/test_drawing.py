@@ -679,3 +679,11 @@ def test_the_circle_of_a_marker_holds_its_number():
     for text in numbers:
         x, y = extent(page, text).centre
         assert min(hypot(x - a, y - b) for a, b in centres) < 0.5
+
+
+def test_a_walk_without_a_way_is_told_in_words():
+    """A measure that is not finite must not end the drawing."""
+    from floorplan.checks.finding import Measure, measure_text
+
+    assert measure_text(Measure(float("inf"), "m"), System.METRIC) == "no way"
+    assert measure_text(Measure(float("inf"), "1"), System.IMPERIAL) == "no way"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from math import isfinite
 from types import MappingProxyType
 from typing import Literal
 
@@ -13,7 +14,15 @@ from shapely.geometry.base import BaseGeometry
 from floorplan.geometry.affine import Affine
 from floorplan.rules.book import Rule, citation
 from floorplan.shop.model import Shop
-from floorplan.units import TOLERANCE, Rounding, at_least, format_length, have_and_need
+from floorplan.units import (
+    TOLERANCE,
+    Rounding,
+    System,
+    at_least,
+    format_area,
+    format_length,
+    have_and_need,
+)
 
 Verdict = Literal["passes", "fails", "unsure"]
 FindingKind = Literal["required", "advised"]
@@ -189,6 +198,21 @@ _one_length = lru_cache(maxsize=4096)(format_length)
 def amount(shop: Shop, metres: float, rounding: Rounding = "nearest") -> str:
     """A length in the user's system [m]."""
     return _one_length(metres, shop.system, rounding=rounding)
+
+
+def measure_text(measure: Measure, system: System) -> str:
+    """A measure in the user's units; what is not finite has no way."""
+    if not isfinite(measure.value):
+        return "no way"
+    if measure.unit == "m2":
+        return format_area(measure.value, system)
+    if measure.unit == "m":
+        # a room to spare is never shown larger than it is; a walk is rounded as one says it
+        rounding: Rounding = "down" if abs(measure.value) < 3.0 else "nearest"
+        return format_length(measure.value, system, rounding=rounding)
+    if measure.unit == "1":
+        return f"{measure.value:.0%}"
+    return f"{measure.value:.3g} {measure.unit}".rstrip()
 
 
 SEVERITY: dict[tuple[str, str], int] = {

@@ -7,6 +7,7 @@ answer; 2 the file or the arguments are wrong; 130 interrupted, the best so far 
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -140,6 +141,10 @@ def drawn(options: argparse.Namespace, draw: Callable[[], Sequence[Path]]) -> tu
         return ()
     try:
         return tuple(draw())
+    except ValueError as wrong:
+        # the answer stands without its drawing: a building too large for every sheet, say
+        print(f"floorplan: not drawn: {wrong}", file=sys.stderr)
+        return ()
     except OSError as wrong:
         raise RefusedError(
             f"the drawings cannot be written: {wrong.strerror or wrong} ({wrong.filename}); "

@@ -104,6 +104,14 @@ def _main(given: list[str]) -> int:
         print(wrong, file=sys.stderr)
     except RefusedError as wrong:
         print(f"floorplan: {wrong}", file=sys.stderr)
+    except Exception as wrong:
+        if os.environ.get("FLOORPLAN_TRACE"):
+            raise
+        print(
+            f"floorplan: this is a fault of the program, not of your file: "
+            f"{type(wrong).__name__}: {wrong}\n  set FLOORPLAN_TRACE=1 to see where",
+            file=sys.stderr,
+        )
     return WRONG
 
 

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
 
-from floorplan.checks.finding import Measure
+from floorplan.checks.finding import Measure, measure_text
 from floorplan.drawing.arrangement import COLUMN, GUTTER, RATIOS, TITLE_HEIGHT, papers
 from floorplan.drawing.canvas import drawn_bounds
 from floorplan.drawing.column import Cell, Row, flow, heading, paragraph, table
 from floorplan.drawing.contents import (
     caution_texts,
-    measure_text,
     note_rows,
     verdict_words,
 )

@@ -8,7 +8,7 @@ from functools import partial
 from shapely import box
 from shapely.geometry import Polygon
 
-from floorplan.checks.finding import Finding, Measure
+from floorplan.checks.finding import Finding, measure_text
 from floorplan.drawing.arrangement import COLUMN
 from floorplan.drawing.column import Cell, Row, heading, paragraph, table
 from floorplan.drawing.judged import Judged
@@ -34,7 +34,7 @@ from floorplan.drawing.style import (
 from floorplan.drawing.tape import tape_table, usual_walls
 from floorplan.rules.cautions import cautions
 from floorplan.shop.scene import Scene
-from floorplan.units import System, format_area, format_length
+from floorplan.units import System
 
 
 def assumed_names(findings: Sequence[Finding]) -> tuple[str, ...]:
@@ -109,17 +109,6 @@ def tape_rows(scene: Scene) -> tuple[Row, ...]:
     if scene.shop.system is System.METRIC:
         texts = [(a, b.replace(" mm", ""), c.replace(" mm", ""), d) for a, b, c, d in texts]
     return (head, *table(texts, (26.0, 23.5, 24.0, 8.5)))
-
-
-def measure_text(measure: Measure, system: System) -> str:
-    """A measure in the user's units."""
-    if measure.unit == "m":
-        return format_length(measure.value, system, rounding="down")
-    if measure.unit == "m2":
-        return format_area(measure.value, system)
-    if measure.unit == "1":
-        return f"{measure.value:.0%}"
-    return f"{measure.value:.3g} {measure.unit}".rstrip()
 
 
 def measure_rows(judged: Judged) -> tuple[Row, ...]:

@@ -7,9 +7,9 @@ from math import isfinite
 from pathlib import Path
 from textwrap import fill
 
-from floorplan.checks.finding import Measure
+from floorplan.checks.finding import Measure, measure_text
 from floorplan.report.data import Data, finding, measures, number, poses
-from floorplan.report.text import headline, measure_text, tail
+from floorplan.report.text import headline, tail
 from floorplan.report.words import WIDTH
 from floorplan.search.compare import Comparison, Difference, Row
 from floorplan.units import System, format_angle, format_length

@@ -9,7 +9,7 @@ from pathlib import Path
 from string import Template
 
 from floorplan.checks.feet import FeetAnswer, FeetError, feet_of
-from floorplan.checks.finding import Finding
+from floorplan.checks.finding import Finding, measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.checks.way_words import way_sentences, way_title
 from floorplan.drawing.inline import inline_svg, plan_alone
@@ -17,7 +17,7 @@ from floorplan.drawing.notes import in_words, notes
 from floorplan.drawing.plan import SMALL
 from floorplan.report.feet import feet_head, feet_sentences
 from floorplan.report.sheet import SheetAnswer, support_sentences
-from floorplan.report.text import headline, measure_text
+from floorplan.report.text import headline
 from floorplan.report.trust import percent
 from floorplan.search.arrange import Arrangement
 from floorplan.search.rank import Ranked

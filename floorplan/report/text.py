@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from math import isfinite
 from pathlib import Path
 from textwrap import fill
 
-from floorplan.checks.finding import Finding, Measure
+from floorplan.checks.finding import Finding, measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.report.trust import trust_lines
 from floorplan.report.words import WIDTH
@@ -15,7 +14,7 @@ from floorplan.search.arrange import Arrangement
 from floorplan.search.rank import Ranked
 from floorplan.search.trust import Trust
 from floorplan.shop.model import Shop
-from floorplan.units import System, format_area, format_exact, format_length
+from floorplan.units import format_exact
 
 WORDS = {
     ("required", "fails"): "FAIL",
@@ -64,20 +63,6 @@ def tightest(judgement: Judgement) -> Finding | None:
 def _count(rows: Iterable[object], noun: str) -> str:
     n = len(list(rows))
     return f"{n} {noun}{'' if n == 1 else 's'}"
-
-
-def measure_text(measure: Measure, system: System) -> str:
-    """A measure in the user's units."""
-    if not isfinite(measure.value):
-        return "no way"
-    if measure.unit == "m2":
-        return format_area(measure.value, system)
-    if measure.unit == "m":
-        rounding = "down" if abs(measure.value) < 3.0 else "nearest"
-        return format_length(measure.value, system, rounding=rounding)  # type: ignore[arg-type]
-    if measure.unit == "1":
-        return f"{measure.value:.0%}"
-    return f"{measure.value:g} {measure.unit}"
 
 
 def finding_lines(found: Finding, number: int) -> Iterator[str]:
