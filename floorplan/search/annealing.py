@@ -18,6 +18,9 @@ from floorplan.search.walkers import Indices, Walkers
 WALKERS = 16
 """States that walk in step, at most."""
 
+WIDTH = 128
+"""Items in all these states together, about; more gain no more time by walking in step."""
+
 WALK = 1_500
 """Items that each of them puts back at least; with less effort fewer states walk."""
 
@@ -27,7 +30,7 @@ CYCLE = 250
 LONGEST = 1000
 """Rounds of the longest cooling."""
 
-HOT, COLD = 0.24, 0.024
+HOT, COLD = 0.12, 0.012
 """Temperatures at the beginning and the end of a cooling, as shares of the cost per item."""
 
 
@@ -35,8 +38,7 @@ def anneal(mover: Mover, record: Record) -> None:
     """Cool again and again from the complete state of the mover on, until the budget is spent."""
     first = mover.state.copy()
     record.note(mover.objective.total(first), first)
-    count = max(1, min(WALKERS, mover.budget.effort // WALK))
-    walkers = Walkers(mover, [first, *_fresh(mover, first, count - 1)])
+    walkers = Walkers(mover, [first, *_fresh(mover, first, _together(mover) - 1)])
     # Exchanges are quick but change little, so where there are many, rounds are many too.
     rounds, cycle = CYCLE / (1 - exchange_share(mover)), 0
     longest = LONGEST / CYCLE * rounds
@@ -45,6 +47,12 @@ def anneal(mover: Mover, record: Record) -> None:
         rounds = min(1.5 * rounds, longest)
         cycle += 1
         _begin_again(walkers, record, cycle)
+
+
+def _together(mover: Mover) -> int:
+    """How many states walk in step: few if each is much work, or if there is little effort."""
+    work = mover.count * (1 - exchange_share(mover))
+    return max(1, min(WALKERS, int(WIDTH / work), mover.budget.effort // WALK))
 
 
 def _begin_again(walkers: Walkers, record: Record, cycle: int) -> None:
