@@ -102,6 +102,9 @@ def test_positions_are_the_corners_of_the_free_region(scene, guide_x, guide_y):
             shapely.LineString([(0, guide_y), (W, guide_y)]),
         ):
             on_line = shapely.get_parts(region.area.intersection(line))
+            # Along an edge the line comes in pieces, one for each neighbour of the edge.
+            on_line = on_line[shapely.get_type_id(on_line) == shapely.GeometryType.LINESTRING]
+            on_line = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(on_line)))
             long = on_line[shapely.length(on_line) > 1e-3]
             wanted = np.vstack([wanted, shapely.get_coordinates(shapely.boundary(long))])
         tree = shapely.STRtree(found)
@@ -411,14 +414,10 @@ def test_turns_of_45_degrees_and_swings_are_placed_exactly():
 
 
 @pytest.mark.slow
-def test_eight_machines_come_close_to_the_best_known():
-    """7550 is the best that any search found, not proved; seeds are tried until one is near."""
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_eight_machines_come_close_to_the_best_known(seed):
+    """7550 is the best that any search found, not proved."""
     problem, objective = trips.eight_machines()
-    costs = []
-    for seed in range(1, 6):
-        outcome = search(problem, objective, seed=seed, effort=8_000)
-        assert violations(problem, outcome.best) == ()
-        costs.append(outcome.cost)
-        if outcome.cost <= 1.02 * 7550:
-            break
-    assert 7550 - 1e-6 <= min(costs) <= 1.02 * 7550
+    outcome = search(problem, objective, seed=seed, effort=40_000)
+    assert violations(problem, outcome.best) == ()
+    assert 7550 - 1e-6 <= outcome.cost <= 7575
