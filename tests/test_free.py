@@ -28,6 +28,10 @@ def room(width, depth, *, thick=20.0):
     ]
 
 
+def tenths(value):
+    return round(value, 4)
+
+
 def turned(piece, degrees):
     shape = affinity.rotate(Polygon(piece.outline), degrees, origin=(0, 0))
     outline = np.asarray(shape.exterior.coords)[:-1]
@@ -152,7 +156,8 @@ def test_nothing_is_roomiest_where_nothing_fits():
 @st.composite
 def scenes(draw):
     """Draw a thing of a body and a zone at some turn, among blocks of some turns and heights."""
-    side = st.floats(0.3, 1.5)
+    # tenths of a millimetre: a coordinate of 1e-311 m is nothing that a tape could read
+    side = st.floats(0.3, 1.5).map(tenths)
     turn = st.sampled_from([0, 90, 30, 45, 77])
     w, d = draw(side), draw(side)
     degrees = draw(turn)
@@ -163,7 +168,9 @@ def scenes(draw):
     blocks = []
     for _ in range(draw(st.integers(1, 6))):
         block = turned(box(0, 0, draw(side), draw(side)), draw(turn))
-        outline = block.outline + np.array([draw(st.floats(0, 5)), draw(st.floats(0, 4))])
+        outline = block.outline + np.array(
+            [draw(st.floats(0, 5).map(tenths)), draw(st.floats(0, 4).map(tenths))]
+        )
         bottom = draw(st.sampled_from([0, 0.5, 0.9, 1.8]))
         blocks.append(Piece(outline, bottom, bottom + 1, draw(st.integers(0, 1))))
     return thing, blocks
