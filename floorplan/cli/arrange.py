@@ -23,7 +23,7 @@ from floorplan.cli.command import (
     whole,
 )
 from floorplan.cli.exports import export_arguments, exports
-from floorplan.cli.progress import Told
+from floorplan.cli.progress import Told, one_interrupt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,15 +52,16 @@ def _run(options: argparse.Namespace) -> int:
     from floorplan.search.arrange import EFFORT, arrange
 
     progress = Told()
-    found = arrange(
-        file.shop,
-        file.layout,
-        seed=options.seed,
-        effort=options.effort or EFFORT,
-        seconds=options.seconds,
-        show=max(options.show, options.rank),
-        on_progress=progress,
-    )
+    with one_interrupt():
+        found = arrange(
+            file.shop,
+            file.layout,
+            seed=options.seed,
+            effort=options.effort or EFFORT,
+            seconds=options.seconds,
+            show=max(options.show, options.rank),
+            on_progress=progress,
+        )
     progress.done()
     files: tuple[Path, ...] = ()
     if target is not None:

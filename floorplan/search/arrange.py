@@ -217,8 +217,10 @@ class _Run:
     def _judged(self, setting: Setting, states: Sequence[object]) -> list[Judgement]:
         """Exact judgements of states, rounded to the tape's step, or as found where that spoils."""
         out: list[Judgement] = []
+        # who interrupts wants an answer soon: the best few are judged then
+        wanted = states[: 2 * self.show] if self.interrupted else states
         try:
-            for state in states:
+            for state in wanted:
                 made = self._screened(setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
                 if made.verdict != "passes" and _is_close(made):
                     exact = self._screened(setting.layout_of(state, rounded=False))  # type: ignore[arg-type]
