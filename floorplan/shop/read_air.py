@@ -21,7 +21,7 @@ from floorplan.shop.air import (
 )
 from floorplan.shop.model import Port, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
-from floorplan.shop.nodes import Node
+from floorplan.shop.nodes import Node, Scalar
 from floorplan.shop.read_suction import known_thing, read_collector, read_rated, read_vacuum
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import TOLERANCE
@@ -64,7 +64,7 @@ def read_air(reading: Reading, node: Node | None, things: Mapping[str, Thing]) -
         body.faults.add(
             body.key or body, "`air` needs `runs:` or a `vacuum:`", "take it out, or write one"
         )
-    together = _together(body.get("open together"), runs)
+    together = _together(body.get("open together"), runs, _beginnings(runs_node))
     return AirPlan(runs, collector, vacuum, together, body.line)
 
 
@@ -73,15 +73,27 @@ def _body(parent: MappingNode, key: str) -> MappingNode | None:
     return None if node is None else node.mapping()
 
 
-def _together(node: Node | None, runs: tuple[Run, ...]) -> tuple[tuple[str, ...], ...]:
-    machines = list(dict.fromkeys(run.drop.machine for run in runs if run.drop is not None))
+def _beginnings(table: MappingNode | None) -> list[str]:
+    """Machines at which runs begin, also those of runs with a fault of their own."""
+    names = []
+    for _, entry in () if table is None else table.items():
+        node = entry.get("from") if isinstance(entry, MappingNode) else None
+        if isinstance(node, Scalar):
+            names.append(" ".join(node.value.split()))
+    return list(dict.fromkeys(names))
+
+
+def _together(
+    node: Node | None, runs: tuple[Run, ...], beginnings: list[str]
+) -> tuple[tuple[str, ...], ...]:
+    machines = {run.drop.machine for run in runs if run.drop is not None}
     items = None if node is None else node.sequence()
     out = []
     for item in items or ():
         names = item.strings() or ()
         for name in names:
-            if name not in machines:
-                item.fault(f"no run begins at `{name}`", nearest(name, machines))
+            if name not in beginnings:
+                item.fault(f"no run begins at `{name}`", nearest(name, beginnings))
         out.append(tuple(dict.fromkeys(name for name in names if name in machines)))
     return tuple(group for group in out if group)
 
