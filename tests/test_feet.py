@@ -12,7 +12,8 @@ from floorplan.checks.feet import FeetAnswer, FeetError, feet_of, levels_of
 from floorplan.checks.judge import judge_scene
 from floorplan.cli import main
 from floorplan.geometry.affine import Affine
-from floorplan.search.change import Draft
+from floorplan.search.change import Draft, Step
+from floorplan.search.fix import fix
 from floorplan.search.rework import feet as feet_steps
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.floor import FloorSurvey, RodReading
@@ -210,18 +211,86 @@ def test_a_survey_that_does_not_reach_is_refused_unless_asked() -> None:
     assert found.feet[0].needed.value / INCH == pytest.approx(1.9375 + 120 / 96)
 
 
+def lowered(shortest: str, *, tape: str = "tape: 0", survey: bool = True) -> list[Step]:
+    """Steps that let the bench down, which lies 1/4 in above the table."""
+    text = SHOP.replace('33-15/16"', '34-1/4"').replace('shortest: 1"', shortest)
+    text = text.replace("tape: 0", tape)
+    file = parse(text if survey else text.partition("floor:")[0])
+    made = scene(file.shop, file.layout)
+    failing = judge_scene(made).failing
+    found = feet_steps(Draft(file.shop, file.layout), "bench", made, failing)
+    return [step for step in found if step.by is not None and step.by < 0]
+
+
 def test_the_feet_s_range_bounds_how_far_a_thing_may_be_let_down() -> None:
-    # the bench lies 1/4 in above the table; its feet let it down to 33 - 94/192 in, or not at all
-    def steps(shortest: str) -> list[float]:
-        text = SHOP.replace('33-15/16"', '34-1/4"').replace('shortest: 1"', shortest)
-        file = parse(text)
+    # its feet let it down to 33 - 94/192 in, or not at all
+    step = lowered('shortest: 1"')[0]
+    assert step.by is not None
+    assert step.by / INCH == pytest.approx(-0.25)
+    # 34 - 32 + 120/192 = 2-5/8 in at the rear, 34 - 32 + 94/192 = 2.49 in at the front
+    assert step.text == (
+        'lower bench by 1/4" on its feet: 1 to 2-5/8", 2 to 2-5/8", 3 to 2-1/2", 4 to 2-1/2"'
+    )
+    assert lowered('shortest: 2-3/4"') == []  # 34-3/4 - 94/192 = 34.26 in is as low as it comes
+
+
+def test_feet_let_a_thing_down_only_where_the_tape_is_sure_that_they_reach() -> None:
+    # no survey: the floor is level, so 32 in and the shortest foot are as low as it comes; surface,
+    # foot and height without feet may be off by 1/16 in each.  The step itself is off by 1/8 in,
+    # so the bench comes down by 3/8 in, to 33-7/8 in: a foot of 1-7/8 in less 3/16 in is sure
+    tape = "tape: {plan: 0, height: 1/16 in}"
+    sure = lowered('shortest: 1-11/16"', tape=tape, survey=False)
+    assert [step.by / INCH for step in sure if step.by is not None] == pytest.approx([-0.375])
+    assert sure[0].text == 'lower bench by 3/8"'
+    assert lowered('shortest: 1-3/4"', tape=tape, survey=False) == []
+
+
+def roomy(*changes: tuple[str, str]) -> str:
+    """The shop with room to push a sheet through the saw, its bench against the saw."""
+    text = SHOP
+    for old, new in (
+        ("size: [20', 16']", "size: [20', 36']"), ('y: 60"', 'y: 170"'), ('y: 92"', 'y: 200"'),
+        ("16'], reading", "20'], reading"), *changes,
+    ):  # fmt: skip
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+def test_letting_the_bench_down_is_the_first_change_offered() -> None:
+    high = ('33-15/16"', '34-1/4"')
+    assert fix(parse(roomy())).today.verdict == "passes"
+    found = fix(parse(roomy(high)))
+    assert [step.kind for step in found.changes[0].steps] == ["feet"]
+    assert found.changes[0].verified.verdict == "passes"
+    # rear feet at y 228 in, the floor 228/240 in down: 34 - 32 + 0.95 = 2.95 in; front at 202
+    assert found.changes[0].text == (
+        'lower bench by 1/4" on its feet: 1 to 2-15/16", 2 to 2-15/16", 3 to 2-13/16", '
+        '4 to 2-13/16"'
+    )
+    beyond = fix(parse(roomy(high, ('shortest: 1"', 'shortest: 3"'))))
+    kinds = {(step.kind, step.thing) for change in beyond.changes for step in change.steps}
+    assert ("feet", "bench") not in kinds
+
+
+def test_a_machine_s_feet_bound_its_table() -> None:
+    # the bench lies 1/4 in above the table; feet of 2-1/2 in at most under 31-3/4 in raise the
+    # table to 34-1/4 in and no higher
+    text = SHOP.partition("floor:")[0].replace('33-15/16"', '34-1/4"')
+
+    def raises(longest: str) -> list[float]:
+        feet = f"""feet: {{at: [[2", 2"], [58", 2"], [58", 28"]], shortest: 1", longest: {longest},
+               height without feet: 31-3/4", level with: bench}},"""
+        old = 'surface: 34",'
+        assert old in text
+        file = parse(text.replace(old, f"{old} {feet}"))
         made = scene(file.shop, file.layout)
         failing = judge_scene(made).failing
-        found = feet_steps(Draft(file.shop, file.layout), "bench", made, failing)
-        return [step.by for step in found if step.by is not None and step.by < 0]
+        steps = feet_steps(Draft(file.shop, file.layout), "saw", made, failing)
+        return [step.by / INCH for step in steps if step.by is not None and step.by > 0]
 
-    assert steps('shortest: 1"')[0] / INCH == pytest.approx(-0.25)
-    assert steps('shortest: 2-3/4"') == []  # 34-3/4 - 94/192 = 34.26 in is as low as it comes
+    assert raises('2-1/2"') == pytest.approx([0.25])
+    assert raises('2-7/16"') == []
 
 
 def test_levels_without_a_survey_take_the_floor_as_level() -> None:

@@ -104,8 +104,11 @@ def surface_of(thing: Thing) -> Affine | None:
     return thing.cutter.table if thing.cutter is not None else thing.surface
 
 
-def feet_of(scene: Scene, name: str) -> FeetAnswer:
-    """Length of each foot of a thing where it stands. Raises FeetError."""
+def feet_of(scene: Scene, name: str, *, level: Affine | None = None) -> FeetAnswer:
+    """Length of each foot of a thing where it stands. Raises FeetError.
+
+    `level` is another level of its surface than the one the file wants [m].
+    """
     shop = scene.shop
     thing, survey = shop.thing(name), shop.floor
     if thing.feet is None:
@@ -130,7 +133,7 @@ def feet_of(scene: Scene, name: str) -> FeetAnswer:
             f"(`{{under: {name}, foot: {unknown[0]}, reading: ...}}`), or say `outside: extend`"
         )
     other = shop.thing(thing.feet.level_with)
-    return _answer(scene, thing, other, survey, places)
+    return _answer(scene, thing, other, survey, places, level)
 
 
 def levels_of(scene: Scene, name: str) -> tuple[Affine, Affine] | None:
@@ -158,12 +161,13 @@ def _answer(
     other: Thing,
     survey: FloorSurvey,
     places: list[tuple[Affine, Affine]],
+    level: Affine | None,
 ) -> FeetAnswer:
     shop, feet, table = scene.shop, thing.feet, surface_of(other)
     assert feet is not None
     assert table is not None
     datum = _datum(scene, other, survey)
-    target = table - feet.step
+    target = table - feet.step if level is None else level
     made = []
     for number, (x, y) in enumerate(places, 1):
         below = survey.below(x, y)

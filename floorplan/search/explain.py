@@ -60,7 +60,7 @@ def _steps(judgement: Judgement, found: Finding) -> Iterator[Step]:
     made = scene(shop, layout, only=few)
     for name in found.about:
         if shop.has(name):
-            yield from feet(draft, name, made, (found,))
+            yield from feet(draft, name, made, (found,), judgement.scene)
             if found.check == "openings":
                 yield from openings(draft, name)
             yield from Moves(draft, name).shifts()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from floorplan.checks.feet import levels_of
-from floorplan.checks.finding import Finding
+from floorplan.checks.feet import FeetError, feet_of, levels_of, surface_of
+from floorplan.checks.finding import Finding, verdict_of
 from floorplan.geometry.affine import Affine
 from floorplan.geometry.volume import height_gap
 from floorplan.search.change import FEET, STEP, Draft, Step, length_text, outward
@@ -21,15 +21,25 @@ from floorplan.units import TOLERANCE
 WITHOUT_FEET = ("car", "shop vacuum")
 
 
-def feet(draft: Draft, name: str, scene: Scene, failing: Sequence[Finding]) -> Iterator[Step]:
-    """Raise or lower a thing within what its feet give, least first."""
+def feet(
+    draft: Draft,
+    name: str,
+    scene: Scene,
+    failing: Sequence[Finding],
+    whole: Scene | None = None,
+) -> Iterator[Step]:
+    """Raise or lower a thing within what its feet give without shims, least first.
+
+    `whole` is the scene with everything, where `scene` holds only some things: heights may count
+    from the floor under another one.
+    """
     thing = draft.shop.thing(name)
     if thing.fixed or thing.kind in WITHOUT_FEET:
         return
-    down, up = _give(scene, thing)
     amounts = {outward(h, draft.shop.system) for h in _heights(draft.shop, thing, scene, failing)}
     for amount in sorted(amounts, key=lambda h: (abs(h), h)):
-        if not down - TOLERANCE <= amount <= up + TOLERANCE or amount == 0.0:
+        set_to = _setting(whole or scene, thing, amount)
+        if set_to is None or amount == 0.0:
             continue
         how = "raise" if amount > 0 else "lower"
         yield Step(
@@ -37,19 +47,34 @@ def feet(draft: Draft, name: str, scene: Scene, failing: Sequence[Finding]) -> I
             name,
             amount,
             "m",
-            f"{how} {name} by {length_text(draft.shop, amount)}",
+            f"{how} {name} by {length_text(draft.shop, amount)}{set_to}",
             replace(draft, shop=draft.shop.with_thing(raised(thing, amount))),
             abs(amount),
         )
 
 
-def _give(scene: Scene, thing: Thing) -> tuple[float, float]:
-    """How far a thing can be let down (negative) and raised on its feet [m]."""
+def _setting(scene: Scene, thing: Thing, by: float) -> str | None:
+    """How its feet are set to raise a thing, None where they do not certainly reach that [m].
+
+    Where a thing's feet were never measured, or nobody surveyed the floor, nothing is said of
+    single feet.
+    """
+    if thing.feet is None:
+        return None if abs(by) > FEET + TOLERANCE else ""
+    surface = surface_of(thing)
+    level = (thing.height if surface is None else surface) + by
     levels = levels_of(scene, thing.name)
-    if levels is None or thing.surface is None:
-        return -FEET, FEET
-    lowest, highest = levels
-    return lowest.value - thing.surface.value, highest.value - thing.surface.value
+    if levels is None:
+        return None
+    for spare in (level - levels[0], levels[1] - level):
+        if verdict_of(spare.value, spare.error(scene.shop.measurements)) != "passes":
+            return None
+    try:
+        found = feet_of(scene, thing.name, level=level)
+    except FeetError:
+        return ""
+    lengths = ", ".join(f"{f.number} to {length_text(scene.shop, f.length)}" for f in found.feet)
+    return f" on its feet: {lengths}"
 
 
 def _heights(shop: Shop, thing: Thing, scene: Scene, failing: Sequence[Finding]) -> Iterator[float]:
