@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
 
 from floorplan.checks.judge import judge
 from floorplan.report.data import arrangement, dump
 from floorplan.search.arrange import arrange
+from floorplan.search.carry_ends import carry_ends
+from floorplan.search.clashes import violations
 from floorplan.search.rank import clearly_different
 from floorplan.search.setting import Demands, Setting, movable_names
+from floorplan.shop.model import Pose
 from floorplan.shop.reader import ShopFile, parse
 
 SMALL = """\
@@ -159,3 +163,49 @@ def test_today_is_always_beside(small: ShopFile) -> None:
     assert set(data["layouts"][0]) >= {
         "rank", "verdict", "poses", "measures", "best_for", "dominated", "reason", "findings",
     }  # fmt: skip
+
+
+RACK = """\
+shop: a rack to stand before
+tape: 0
+units: in
+room: {size: [200, 160], height: 96}
+doors:
+  door: {wall: south, at: 20, width: 60, clear width: 58, height: 90, swing: out, leads to: outside}
+equipment:
+  rack: {width: 96, depth: 12, height: 60, may: stay, at: {x: 60, y: 148, turn: 0}}
+  bench: {width: 40, depth: 30, height: 34, at: {x: 150, y: 20},
+          zones: {front: {side: front, depth: 24, purpose: stand}}}
+stock:
+  sheet: {length: 96, width: 48, thickness: 1}
+jobs:
+  work:
+    walk: [{from: bench, to: rack, times: 9}]
+    carry: {stock: sheet, from: door, to: rack, how: on edge}
+"""
+
+
+def test_room_to_hold_a_sheet_before_its_rack_is_kept_free() -> None:
+    """The sheet is held 20 mm before the rack, on edge, 1 in thick.
+
+    Turned by half a turn the rack, 12 in deep, has its front to the north.
+    """
+    file = parse(RACK.replace("may: stay, ", ""))
+    rack = file.shop.thing("rack")
+    for turn, low, high in ((0.0, -25.4 - 20, -20.0), (180.0, 304.8 + 20, 304.8 + 20 + 25.4)):
+        (held,) = carry_ends(file.shop, rack, Pose.at(0.0, 0.0, turn))
+        points = held.volume.outline.points * 1000.0
+        assert points[:, 1].min() == pytest.approx(low)
+        assert points[:, 1].max() == pytest.approx(high)
+        assert np.ptp(points[:, 0]) == pytest.approx(96 * 25.4)
+
+
+def test_a_bench_that_would_walk_least_does_not_stand_where_the_sheet_is_held() -> None:
+    file = parse(RACK)
+    found = arrange(file.shop, file.layout, effort=400, show=1)
+    assert found.layouts[0].judgement.verdict == "passes"
+    setting = Setting(file.shop, file.layout, ("bench",), Demands())
+    at_rack = file.layout.with_pose("bench", Pose.at(100 * 0.0254, 117 * 0.0254, 0.0))
+    assert violations(setting.problem, setting.state(at_rack)) != ()
+    clear = file.layout.with_pose("bench", Pose.at(100 * 0.0254, 115 * 0.0254, 0.0))
+    assert violations(setting.problem, setting.state(clear)) == ()

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from math import isfinite
-from types import MappingProxyType
 from typing import Literal
 
 from shapely.geometry.base import BaseGeometry
@@ -26,7 +25,7 @@ from floorplan.units import (
 
 Verdict = Literal["passes", "fails", "unsure"]
 FindingKind = Literal["required", "advised"]
-NO_TERMS: Mapping[str, float] = MappingProxyType({})
+NO_TERMS: Mapping[str, float] = {}
 
 DEGREE_TOLERANCE = 1e-6
 """Angles closer than this are equal [deg]."""

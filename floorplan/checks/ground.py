@@ -47,7 +47,8 @@ def open_ground(shop: Shop) -> Polygon | MultiPolygon:
     parts: list[BaseGeometry] = [building.floor_polygon(shop.room)]
     for door in shop.doors:
         outside = door.leads_to == "outside"
-        parts.append(building.doorway(shop, door, reach=TOLERANCE if outside else short))
+        far = TOLERANCE if outside else short
+        parts.append(building.doorway(shop, door, reach=far, inward=TOLERANCE))
         if outside:
             parts.append(apron(shop, door))
     return unary_union(parts)

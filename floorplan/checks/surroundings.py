@@ -89,7 +89,7 @@ def surroundings(
         *(_stopper(shop, door) for door in opened if too_low[door.name]),
     ]
     reach = hypot(load.length.value, load.width.value) + APRON
-    ground = _ground(shop, opened, {carry.start, carry.goal}, reach)
+    ground = ground_for(shop, opened, {carry.start, carry.goal}, reach)
     edges = tuple(
         Element(piece.wall, "body", "solid", piece.volume, building=True)
         for piece in building.opened_walls(shop, doors)
@@ -165,7 +165,7 @@ def _stopper(shop: Shop, door: Door) -> Element:
     return Element(door.name, "opening", "solid", volume, building=True, line=door.line)
 
 
-def _ground(shop: Shop, opened: list[Door], ends: set[str], reach: float) -> BaseGeometry:
+def ground_for(shop: Shop, opened: list[Door], ends: set[str], reach: float) -> BaseGeometry:
     """Room, doorways, and the ground before open doors that lead outside or are an end."""
     floor = building.floor_polygon(shop.room)
     thick = shop.room.wall_thickness.value
@@ -175,7 +175,7 @@ def _ground(shop: Shop, opened: list[Door], ends: set[str], reach: float) -> Bas
         if door.leads_to != "outside" and door.name not in ends:
             continue
         line = building.frame(shop.room.wall(door.wall))
-        parts.append(building.doorway(shop, door))
+        parts.append(building.doorway(shop, door, reach=TOLERANCE, inward=TOLERANCE))
         low, high = door.start.value - reach, door.start.value + door.width.value + reach
         field = Polygon(line.box(low, high, -thick, -(thick + reach)).points)
         parts.append(field.difference(house))

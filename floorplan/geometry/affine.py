@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-_NONE: Mapping[str, float] = MappingProxyType({})
+# nobody writes to it; a plain one, since other processes can be sent plain ones only
+_NONE: Mapping[str, float] = {}
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,9 @@ EFFORT = 4000
 PROBE = 0.15
 """Share of the effort spent on finding out whether a set of demands can be met at all."""
 POOL = 16
-"""Layouts kept for exact judging."""
+"""Layouts judged exactly."""
+RESERVES = 48
+"""Layouts kept, so that others can be judged where many of the best turn out not to pass."""
 CLASH_PROBE = 120
 """Items put back when asking whether a smaller set of rules can be met."""
 
@@ -203,7 +205,7 @@ class _Run:
             effort=effort,
             seconds=self._left(),
             start=probe if probe is not None else start,
-            keep=POOL,
+            keep=RESERVES,
             on_progress=self._report,
         )
         self.tried += outcome.tried
@@ -215,12 +217,17 @@ class _Run:
             self.on_progress("searching", progress)
 
     def _judged(self, setting: Setting, states: Sequence[object]) -> list[Judgement]:
-        """Exact judgements of states, rounded to the tape's step, or as found where that spoils."""
+        """Exact judgements of the best states, and of more until enough of them pass.
+
+        Coordinates are rounded to the tape's step, or as found where that spoils it.
+        """
         out: list[Judgement] = []
         # who interrupts wants an answer soon: the best few are judged then
         wanted = states[: 2 * self.show] if self.interrupted else states
         try:
-            for state in wanted:
+            for number, state in enumerate(wanted):
+                if number >= POOL and self._enough([j for j in out if j.verdict == "passes"]):
+                    break
                 made = self._screened(setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
                 if made.verdict != "passes" and _is_close(made):
                     exact = self._screened(setting.layout_of(state, rounded=False))  # type: ignore[arg-type]

@@ -19,6 +19,7 @@ from floorplan.geometry.affine import ZERO, Affine, Array, Outline
 from floorplan.geometry.convex import convex_pieces, is_convex
 from floorplan.geometry.pieces import Piece
 from floorplan.geometry.volume import Volume
+from floorplan.search.carry_ends import CARRYING, carry_ends
 from floorplan.search.problem import Item, Problem, State
 from floorplan.shop import building
 from floorplan.shop.model import Layout, Pose, Shop, Thing
@@ -62,7 +63,7 @@ class Label:
     limit_of: str | None = None
     """The only thing whose main body must keep out of it."""
     gap_of: str | None = None
-    """The thing whose wanted gap this is: it meets solids only."""
+    """The thing whose wanted gap or carried piece this is: it meets solids only."""
 
     @property
     def text(self) -> str:
@@ -187,6 +188,12 @@ class Setting:
         for element in elements:
             label = self._label(Label(element))
             out.extend(self._pieces(element, label, fixed=True))
+        for thing in shop.things:
+            pose = self.layout.pose(thing.name)
+            if thing.name not in moved and pose is not None:
+                for element in self._held(thing, pose):
+                    label = self._label(Label(element, gap_of=thing.name))
+                    out.extend(self._pieces(element, label, fixed=True))
         out.extend(self._outside())
         return tuple(out)
 
@@ -194,10 +201,13 @@ class Setting:
         """Walls and ceiling, the walls with openings for tasks that have doors open."""
         shop = self.shop
         open_tasks = {t.name: t.open_doors for t in shop.tasks if t.open_doors}
-        closed = Presence(None, frozenset(open_tasks))
+        closed = Presence(None, frozenset({*open_tasks, CARRYING}))
+        every_door = [door.name for door in shop.doors]
         grown = self.demands.reserve
         for walls, presence in [
             (building.solid_walls(shop.room), closed),
+            # who carries something opens the doors that are in the way
+            (building.opened_walls(shop, every_door), Presence(frozenset((CARRYING,)))),
             *(
                 (building.opened_walls(shop, doors), Presence(frozenset((task,))))
                 for task, doors in open_tasks.items()
@@ -239,12 +249,14 @@ class Setting:
                 for e in thing_elements(self.shop, thing, Pose.at(0.0, 0.0, turn), standing)
                 if self._wanted(e)
             ]
+            held = self._held(thing, Pose.at(0.0, 0.0, turn))
             if labels is None:
                 labels = [self._label(Label(e)) for e in elements]
+                labels += [self._label(Label(e, gap_of=thing.name)) for e in held]
                 gap_label = self._gap_label(thing, elements)
             pieces = [
                 piece
-                for label, e in zip(labels, elements, strict=True)
+                for label, e in zip(labels, elements + held, strict=True)
                 for piece in self._pieces(e, label, fixed=False)
             ]
             if gap_label is not None:
@@ -261,6 +273,10 @@ class Setting:
             if thing.name in getattr(t, place) and self.layout.pose(thing.name, place) is not None
         )
         return Presence(None, away | elsewhere)
+
+    def _held(self, thing: Thing, pose: Pose) -> list[Element]:
+        """Where what is carried begins or ends its way at a thing, if that is asked for."""
+        return list(carry_ends(self.shop, thing, pose)) if self.demands.reserve else []
 
     def _gap_label(self, thing: Thing, elements: list[Element]) -> int | None:
         if thing.freedom.keep_gap.value <= 0:

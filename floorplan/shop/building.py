@@ -207,11 +207,16 @@ def clear_span(line: Frame, door: Door) -> tuple[Affine, Affine]:
     return (door.start, end - lost) if hinge_at_end else (door.start + lost, end)
 
 
-def doorway(shop: Shop, door: Door, *, reach: float = 0.0) -> Polygon:
-    """Plan of the passage through the wall, taken `reach` further outside [m]."""
+def doorway(shop: Shop, door: Door, *, reach: float = 0.0, inward: float = 0.0) -> Polygon:
+    """Plan of the passage through the wall, taken `reach` further outside and `inward` [m].
+
+    To join it to the ground let it overlap: edges that only meet may miss each other by a
+    rounding, and a slit without any width would close the passage.
+    """
     line = frame(shop.room.wall(door.wall))
     start, end = clear_span(line, door)
-    return Polygon(line.box(start, end, 0.0, -(shop.room.wall_thickness.value + reach)).points)
+    far = shop.room.wall_thickness.value + reach
+    return Polygon(line.box(start, end, inward, -far).points)
 
 
 def sector(pivot: Point, radius: Affine, start: float, sweep: float, steps: int = 48) -> Outline:

@@ -18,6 +18,7 @@ from floorplan.shop import building
 from floorplan.shop.feeding import along_and_across, feed_box, feeds_of
 from floorplan.shop.model import Carry, Cutter, NamedPlace, Thing
 from floorplan.shop.scene import Scene, frame_of
+from floorplan.units import TOLERANCE
 
 UPRIGHT = frozenset({"on edge", "on edge with carrier", "on cart", "by two"})
 BESIDE = 0.02
@@ -178,6 +179,8 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
     elif carry.how == "flat" and thing.surface is not None:
         yield _along(scene.things[name][0].volume.polygon, f"lying on {name}", name)
     else:
+        if carry.how == "flat" and thing.height.value <= load.piece.bottom.value + TOLERANCE:
+            yield _along(scene.things[name][0].volume.polygon, f"held over {name}", name)
         yield _in_front(scene, load, thing)
 
 
