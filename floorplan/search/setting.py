@@ -189,9 +189,9 @@ class Setting:
             label = self._label(Label(element))
             out.extend(self._pieces(element, label, fixed=True))
         for thing in shop.things:
-            pose = self.layout.pose(thing.name)
-            if thing.name not in moved and pose is not None:
-                for element in self._held(thing, pose):
+            stands = self.layout.pose(thing.name)
+            if thing.name not in moved and stands is not None:
+                for element in self._held(thing, stands):
                     label = self._label(Label(element, gap_of=thing.name))
                     out.extend(self._pieces(element, label, fixed=True))
         out.extend(self._outside())
