@@ -41,6 +41,9 @@ def feet(
         set_to = _setting(whole or scene, thing, amount)
         if set_to is None or amount == 0.0:
             continue
+        changed = raised(thing, amount)
+        if not _is_upright(draft.shop, changed):
+            continue
         how = "raise" if amount > 0 else "lower"
         yield Step(
             "feet",
@@ -48,7 +51,7 @@ def feet(
             amount,
             "m",
             f"{how} {name} by {length_text(draft.shop, amount)}{set_to}",
-            replace(draft, shop=draft.shop.with_thing(raised(thing, amount))),
+            replace(draft, shop=draft.shop.with_thing(changed)),
             abs(amount),
         )
 
@@ -137,6 +140,16 @@ def raised(thing: Thing, by: float) -> Thing:
         ports=tuple(replace(p, height=p.height + by) for p in thing.ports),
         plugs=tuple(replace(p, height=p.height + by) for p in thing.plugs),
         cutter=None if cutter is None else replace(cutter, table=cutter.table + by),
+    )
+
+
+def _is_upright(shop: Shop, thing: Thing) -> bool:
+    """Whether every part is certainly higher than its bottom: a mat cannot be let down."""
+    ends = [(thing.bottom, thing.height)]
+    ends += [(p.bottom, p.top) for p in (*thing.parts, *thing.openings)]
+    return all(
+        (top - bottom).value > (top - bottom).error(shop.measurements) + TOLERANCE
+        for bottom, top in ends
     )
 
 

@@ -142,12 +142,12 @@ class Layers:
     @property
     def node_or_none(self) -> Node | None:
         """The node to point at, if either layer is there."""
-        return self.own or self.kind
+        return self.kind if self.own is None else self.own
 
     @property
     def node(self) -> Node:
         """The node to point at."""
-        node = self.own or self.kind
+        node = self.node_or_none
         assert node is not None
         return node
 
