@@ -1,0 +1,1 @@
+"""Long attacks, run by hand: see `tests/attack.py`."""
