@@ -146,7 +146,8 @@ def raised(thing: Thing, by: float) -> Thing:
 def _is_upright(shop: Shop, thing: Thing) -> bool:
     """Whether every part is certainly higher than its bottom: a mat cannot be let down."""
     ends = [(thing.bottom, thing.height)]
-    ends += [(p.bottom, p.top) for p in (*thing.parts, *thing.openings)]
+    ends += [(p.bottom, p.top) for p in thing.parts]
+    ends += [(o.bottom, o.top) for o in thing.openings]
     return all(
         (top - bottom).value > (top - bottom).error(shop.measurements) + TOLERANCE
         for bottom, top in ends
