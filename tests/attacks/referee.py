@@ -1,0 +1,170 @@
+"""Random shops and sheet scenes judged twice: by the program and by brute force.
+
+Nothing said to pass that the second judge finds failing, nothing said to fail that it finds
+passing by more than its own raster.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from random import Random
+
+from referee import Referee
+from shapely.geometry import Polygon, box
+from shops import Plan, judged, random_plan
+
+from attacks import scenes
+from attacks.table import table
+from floorplan.checks.judge import Judgement
+from floorplan.motion.carry import Body, CarrySpace, Pose, carry
+from floorplan.search.arrange import arrange
+from floorplan.shop.reader import parse
+from floorplan.units import TOLERANCE
+
+SLACK = 1e-4
+"""Areas smaller than this length squared are no overlap [m]."""
+FOUND_TO = 0.0254 / 16
+"""The program finds the room to spare of a sheet to this step [m]."""
+
+
+# --- shops ---------------------------------------------------------------------------------
+
+
+def contradictions(text: str, judgement: Judgement | None = None) -> Iterator[str]:
+    """Where the two judges of a random shop disagree about solids, places and the way out."""
+    judgement, referee = judgement or judged(text), Referee(text)
+    wrong = {
+        (f.check, frozenset(f.about)) for f in judgement.failing if f.check in ("solids", "zones")
+    }
+    names = list(referee.bodies)
+    for i, a in enumerate(names):
+        for b in names[i + 1 :]:
+            overlaps = referee.overlap(a, b) > SLACK**2
+            if (("solids", frozenset((a, b))) in wrong) is not overlaps:
+                yield f"solids {a} and {b}: overlap {overlaps}"
+        if _walled(wrong, "solids", a) is not (referee.outside(a) > SLACK**2):
+            yield f"{a} and the walls: outside {referee.outside(a)} m2"
+    for place in referee.places:
+        for other in names:
+            if other != place:
+                takes = referee.in_place(place, other) > SLACK**2
+                # the pair is told once for both places
+                back = other in referee.places and referee.in_place(other, place) > SLACK**2
+                if (("zones", frozenset((place, other))) in wrong) is not (takes or back):
+                    yield f"place of {place} and {other}: taken {takes or back}"
+        if _walled(wrong, "zones", place) is not (referee.place_outside(place) > SLACK**2):
+            yield f"place of {place} and the walls"
+    yield from _ways_out(judgement, referee)
+
+
+def _walled(wrong: set[tuple[str, frozenset[str]]], check: str, thing: str) -> bool:
+    return any(
+        c == check and thing in names and any(n.endswith("wall") for n in names)
+        for c, names in wrong
+    )
+
+
+def _ways_out(judgement: Judgement, referee: Referee) -> Iterator[str]:
+    """As wide as said but for the raster, and no wider."""
+    fuzz = 3 * referee.raster
+    told = [f for f in judgement.findings if f.check == "way-out"]
+    if {f.about[0] for f in told} != set(referee.places):
+        yield f"ways out told for {sorted({f.about[0] for f in told})}"
+    for f in told:
+        assert f.measured is not None
+        if f.measured > 2 * fuzz and not referee.gets_out(f.about[0], f.measured - fuzz):
+            yield f"wider said than it is: {f.message}"
+        if f.certified and referee.gets_out(f.about[0], f.measured + fuzz):
+            yield f"narrower said than it is: {f.message}"
+
+
+def ranked_plans(plan: Plan, seed: int) -> Iterator[tuple[Plan, str]]:
+    """What a short search offers, each as a plan with its verdict."""
+    file = parse(plan.text())
+    found = arrange(file.shop, file.layout, seed=seed, effort=60)
+    for layout in found.layouts:
+        boxes = []
+        for b in plan.boxes:
+            pose = layout.judgement.layout.pose(b.name)
+            assert pose is not None
+            place = {"x": 1000 * pose.x.value, "y": 1000 * pose.y.value}
+            boxes.append(replace(b, quarters=round(pose.turn / 90) % 4, **place))
+        yield replace(plan, boxes=tuple(boxes)), layout.judgement.verdict
+
+
+# --- sheets --------------------------------------------------------------------------------
+
+
+def scene_faults(scene: scenes.SheetScene, counts: Counter[str]) -> Iterator[str]:
+    """Where brute force disagrees about one sheet."""
+    space = CarrySpace(box(0, 0, scene.width, scene.depth), [Polygon(q) for q in scene.obstacles])
+    body = Body.rectangle(scene.long, scene.wide)
+    found = carry(space, body, start=Pose(*scene.start), goal=Pose(*scene.goal))
+    counts[f"said {found.verdict}"] += 1
+    grown = scenes.growth(scene)
+    surely = scenes.linked(scene, grown, over_corners=False)
+    counts["by brute force surely passes"] += surely
+    if surely and found.verdict == "fails":
+        yield "said to fail, passes by brute force"
+    if surely and found.margin is not None and found.margin < 2 * grown - FOUND_TO - 1e-4:
+        yield f"room to spare said {found.margin:.4f} m, at least {2 * grown:.4f} m is there"
+    if found.verdict == "passes":
+        path = [(p.x, p.y, p.angle) for p in found.path]
+        at = scenes.touches(scene, path, TOLERANCE)
+        if at is not None:
+            yield f"the way said to be clear touches at {at}"
+        if not scenes.linked(scene, -scenes.shrinkage(scene), over_corners=True):
+            yield "said to pass, has no way by brute force"
+    if found.verdict == "fails" and (found.margin is None or found.margin > TOLERANCE):
+        yield f"fails with {found.margin} m to spare"
+
+
+# --- running -------------------------------------------------------------------------------
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--shops", type=int, default=20)
+    parser.add_argument("--scenes", type=int, default=50)
+    parser.add_argument("--arranged", type=int, default=2, help="shops put through `arrange`")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Judge everything twice; a table of tried and contradicted. How many contradictions."""
+    tried: Counter[str] = Counter()
+    wrong: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
+
+    def note(what: str, name: str, faults: Iterator[str]) -> None:
+        tried[what] += 1
+        for fault in faults:
+            wrong[what] += 1
+            print(f"{what} {name}: {fault}", file=sys.stderr, flush=True)
+
+    for k in range(options.shops):
+        seed = 1000 * options.seed + k
+        note("shops", str(seed), contradictions(random_plan(Random(seed), things=6).text()))
+    for k in range(options.arranged):
+        seed = 1000 * options.seed + k
+        plan = random_plan(Random(seed), things=4)
+        for rank, (laid, verdict) in enumerate(ranked_plans(plan, seed), 1):
+            text = laid.text()
+            made = judged(text)
+            note("arranged layouts", f"{seed} rank {rank}", contradictions(text, made))
+            if made.verdict != verdict:
+                wrong["arranged layouts"] += 1
+                print(f"{seed} rank {rank}: {verdict} said, {made.verdict} read again",
+                      file=sys.stderr)  # fmt: skip
+    random = Random(options.seed)
+    while tried["sheet scenes"] < options.scenes:
+        scene = scenes.random_scene(random)
+        if scene is not None:
+            number = tried["sheet scenes"]
+            note("sheet scenes", f"{options.seed}-{number}", scene_faults(scene, counts))
+    rows = [(what, n, wrong[what]) for what, n in tried.items()]
+    print(table(("judged twice", "tried", "contradictions"), rows))
+    print(table(("sheet scenes", "number"), sorted(counts.items())))
+    return sum(wrong.values())
