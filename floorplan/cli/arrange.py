@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     add("--seed", type=whole, default=1, metavar="N", help="another seed, another search")
     add("--effort", type=positive, metavar="N", help="work to spend, not seconds")
     add("--seconds", type=seconds, metavar="S", help="stop after so many seconds")
+    add("--workers", type=positive, default=1, metavar="N", help="processes; same answer")
     add("--show", type=positive, default=3, metavar="N", help="how many layouts (default 3)")
     add("--write", metavar="FILE", help="write a layout as a shop file, comments kept")
     add("--rank", type=positive, default=1, metavar="N", help="which one to write (default 1)")
@@ -50,9 +52,11 @@ def _run(options: argparse.Namespace) -> int:
     from floorplan.report.data import arrangement, envelope
     from floorplan.report.text import arrange_text
     from floorplan.search.arrange import EFFORT, arrange
+    from floorplan.search.workers import Workers
 
     progress = Told()
-    with one_interrupt():
+    pool = nullcontext() if options.workers == 1 else Workers(options.workers)
+    with one_interrupt(), pool as executor:
         found = arrange(
             file.shop,
             file.layout,
@@ -60,6 +64,7 @@ def _run(options: argparse.Namespace) -> int:
             effort=options.effort or EFFORT,
             seconds=options.seconds,
             show=max(options.show, options.rank),
+            executor=executor,
             on_progress=progress,
         )
     progress.done()

@@ -10,12 +10,16 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from floorplan.checks import carrying
 from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
-from floorplan.search.placing import Outcome, Progress, first_feasible, search
+from floorplan.search.placing import Outcome, Progress, first_feasible
+from floorplan.search.problem import Objective, Problem
 from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
+from floorplan.search.runs import Terms, searched
 from floorplan.search.setting import Demands, Setting, movable_names
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
@@ -74,14 +78,42 @@ def arrange(
     effort: int = EFFORT,
     seconds: float | None = None,
     show: int = 3,
+    executor: Executor | None = None,
     on_progress: Callable[[str, Progress], None] | None = None,
 ) -> Arrangement:
-    """Search layouts and rank them by the shop's priorities."""
-    run = _Run(shop, today, seed, effort, seconds, show, on_progress)
+    """Search layouts and rank them by the shop's priorities.
+
+    With an executor of processes, or of other machines, the runs of the search go on at the same
+    time; what is found is the same.
+    """
+    run = _Run(shop, today, seed, effort, seconds, show, executor, on_progress)
     pool, note, clash = run.best_level()
     judgements = run.certified(pool)
     ranked = rank(judgements, today, show=show, priorities=shop.priorities)
     return Arrangement(ranked, judge(shop, today), seed, run.tried, run.interrupted, note, clash)
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """The question put to the search."""
+
+    shop: Shop
+    today: Layout
+    movable: tuple[str, ...]
+    demands: Demands
+
+    @cached_property
+    def setting(self) -> Setting:
+        """The shop as a placement problem."""
+        return Setting(self.shop, self.today, self.movable, self.demands)
+
+    def posed(self) -> tuple[Problem, Objective]:
+        """The problem, and wishes that know nothing of earlier runs."""
+        return self.setting.problem, Wishes(self.setting)
+
+    def __getstate__(self) -> dict[str, object]:
+        """What another process needs; it makes its own setting."""
+        return {key: value for key, value in self.__dict__.items() if key != "setting"}
 
 
 class _Run:
@@ -95,14 +127,17 @@ class _Run:
         effort: int,
         seconds: float | None,
         show: int,
+        executor: Executor | None,
         on_progress: Callable[[str, Progress], None] | None,
     ) -> None:
         self.shop = shop
         self.today = today
         self.seed = seed
         self.effort = effort
+        self.began = time.perf_counter()
         self.deadline = None if seconds is None else time.perf_counter() + seconds
         self.show = show
+        self.executor = executor
         self.on_progress = on_progress
         self.tried = 0
         self.interrupted = False
@@ -121,8 +156,9 @@ class _Run:
         for demands, given_up in LEVELS:
             if passing and not demands.reserve:
                 break
-            setting = Setting(self.shop, self.today, self.movable, demands)
-            outcome = self._search(setting)
+            question = Placement(self.shop, self.today, self.movable, demands)
+            setting = question.setting
+            outcome = self._search(question)
             last = (setting, outcome)
             if outcome.feasible:
                 found = self._judged(setting, [state for _, state in outcome.archive])
@@ -190,24 +226,31 @@ class _Run:
     def _late(self) -> bool:
         return self.deadline is not None and time.perf_counter() >= self.deadline
 
-    def _search(self, setting: Setting) -> Outcome:
-        wishes = Wishes(setting)
+    def _search(self, question: Placement) -> Outcome:
+        setting = question.setting
         start = setting.state(self.today)
+        few = max(60, int(self.effort * PROBE))
         probe = first_feasible(
-            setting.problem, wishes, seed=self.seed, effort=max(60, int(self.effort * PROBE)),
+            setting.problem, Wishes(setting), seed=self.seed, effort=few,
             seconds=self._left(), start=start,
         )  # fmt: skip
-        effort = self.effort if probe is not None else max(60, int(self.effort * PROBE))
-        outcome = search(
-            setting.problem,
-            wishes,
+        if probe is not None:
+            first = Wishes(setting).total(probe)
+            self._report(Progress(0, self.effort, first, time.perf_counter() - self.began))
+        outcome = searched(
+            question,
+            Terms(RESERVES, probe if probe is not None else start, self._left()),
             seed=self.seed,
-            effort=effort,
-            seconds=self._left(),
-            start=probe if probe is not None else start,
-            keep=RESERVES,
+            effort=self.effort if probe is not None else few,
+            executor=self.executor,
             on_progress=self._report,
         )
+        if probe is not None and not outcome.feasible:
+            # stopped before any run got as far as its own beginning
+            outcome = replace(
+                outcome, best=probe, cost=first, feasible=True, clashes=(),
+                archive=((first, probe),),
+            )  # fmt: skip
         self.tried += outcome.tried
         self.interrupted |= outcome.interrupted
         return outcome

@@ -2,12 +2,16 @@
 
 import random
 import time
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from floorplan.search.candidates import sites_of
 from floorplan.search.problem import Array, Item, Objective, Problem, State
+
+halted: Callable[[], bool] = bool
+"""Whether this process has been told to stop searching; another function where that can be."""
 
 NOWHERE = (np.empty(0, dtype=np.intp), np.empty((0, 2)), np.empty(0))
 
@@ -28,8 +32,8 @@ class Budget:
 
     @property
     def late(self) -> bool:
-        """Whether the seconds are over."""
-        return time.perf_counter() >= self.deadline
+        """Whether the seconds are over, or nobody waits any more."""
+        return time.perf_counter() >= self.deadline or halted()
 
     @property
     def spent(self) -> bool:

@@ -40,6 +40,8 @@ class Outcome:
     """whether the user stopped it"""
     cut_short: bool
     """whether it ran out of seconds before the effort was spent"""
+    seconds: float = 0.0
+    """what it took [s]"""
 
 
 def first_feasible(
@@ -142,4 +144,5 @@ def _outcome(mover: Mover, record: Record, *, interrupted: bool) -> Outcome:
         trace=tuple(record.trace),
         interrupted=interrupted,
         cut_short=not interrupted and budget.late and budget.tried < budget.effort,
+        seconds=budget.elapsed,
     )
