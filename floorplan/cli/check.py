@@ -1,21 +1,27 @@
-"""`check`: does the shop work as it stands?"""
+"""`check`: does the shop work as it stands, at every stage of its plan?"""
 
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floorplan.cli.command import (
     NO,
     OK,
     Command,
+    at_stage,
     cautions_for,
     drawn,
-    load_shop,
+    load_plan,
     out_folder,
     shop_arguments,
     told,
 )
 from floorplan.cli.exports import export_arguments, exports
+
+if TYPE_CHECKING:
+    from floorplan.shop.reader import ShopFile
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,7 +30,10 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    file = load_plan(options)
+    if file.shop.plan is not None and options.stage is None:
+        return _all_stages(options, file)
+    file = at_stage(file, options.stage)
     from floorplan.checks.judge import judge
     from floorplan.report.data import envelope
     from floorplan.report.text import check_text
@@ -58,6 +67,40 @@ def _run(options: argparse.Namespace) -> int:
         ),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO
+
+
+def _all_stages(options: argparse.Namespace, file: ShopFile) -> int:
+    """Every stage is judged; the verdict is that of the worst."""
+    from floorplan.checks.judge_stages import judge_stages, stage_name
+    from floorplan.report.stages import check_stages_data, check_stages_text
+    from floorplan.search.explain import least_change
+    from floorplan.search.trust import trust
+
+    judged = judge_stages(file.shop, file.layout)
+    trusted = [trust(made) for made in judged.stages]
+    remedies = {id(f): least_change(made, f) for made in judged.stages for f in made.failing}
+    cautions = cautions_for(file.shop)
+    folder = out_folder(options, file)
+    names = [f"check-{'-'.join(stage_name(made).split())}" for made in judged.stages]
+
+    def draw() -> tuple[Path, ...]:
+        from floorplan.drawing.sheets import check_sheet
+        from floorplan.drawing.stages import stages_sheet
+
+        made = stages_sheet(judged, folder, "check", why="As it stands now.")
+        for judgement, name in zip(judged.stages, names, strict=True):
+            made += check_sheet(judgement, folder, name)
+        return made
+
+    files = drawn(options, draw)
+    for judgement, name in zip(judged.stages, names, strict=True):
+        files += exports(options, judgement, folder, name)
+    told(
+        options,
+        lambda: check_stages_data(judged, trusted, remedies, cautions, files, file.supposed),
+        lambda: check_stages_text(judged, trusted, remedies, cautions, files),
+    )
+    return OK if judged.verdict == "passes" else NO
 
 
 CHECK = Command("check", "does the shop work as it stands?", _arguments, _run)

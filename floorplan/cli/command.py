@@ -42,6 +42,7 @@ def shop_arguments(parser: argparse.ArgumentParser) -> None:
     """The shop file, how to answer, and what to suppose."""
     parser.add_argument("shop", metavar="SHOP", help="the shop file, `-` for standard input")
     output_arguments(parser)
+    stage_argument(parser)
     supposed = parser.add_argument_group("what if, without touching the file")
     supposed.add_argument(
         "--set", action="append", default=[], metavar="RULE=VALUE", help="another value of a rule"
@@ -62,6 +63,13 @@ def shop_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="THING=KIND",
         help="another kind in its place",
+    )
+
+
+def stage_argument(parser: argparse.ArgumentParser) -> None:
+    """Which stage of a plan is meant."""
+    parser.add_argument(
+        "--stage", metavar="NAME", help="one stage of the plan (default: the first, or all)"
     )
 
 
@@ -103,7 +111,35 @@ def seconds(text: str) -> float:
 
 
 def load_shop(options: argparse.Namespace) -> ShopFile:
-    """The shop file with what the arguments suppose. Raises ShopFileError, RefusedError."""
+    """The shop file at one stage, with what the arguments suppose; the first stage of a plan.
+
+    Raises ShopFileError, RefusedError.
+    """
+    return at_stage(load_plan(options), options.stage)
+
+
+def at_stage(file: ShopFile, name: str | None) -> ShopFile:
+    """A file at a stage of its plan, by default the first. Raises RefusedError."""
+    from floorplan.shop.stages import stages_of
+
+    names = [stage.name for stage in stages_of(file.shop)]
+    if name is None:
+        return file.at(0)
+    folded = " ".join(name.split())
+    if not names:
+        raise RefusedError(f"{file.path} has no two stages of which `{folded}` could be one")
+    if folded not in names:
+        near = get_close_matches(folded, names, n=1)
+        hint = f"did you mean `{near[0]}`?" if near else f"stages: {', '.join(names)}"
+        raise RefusedError(f"there is no stage `{folded}` in {file.path}; {hint}")
+    return file.at(names.index(folded))
+
+
+def load_plan(options: argparse.Namespace) -> ShopFile:
+    """The shop file with all its stages, and with what the arguments suppose.
+
+    Raises ShopFileError, RefusedError.
+    """
     from floorplan.shop.reader import load
     from floorplan.shop.whatif import WhatIf, WhatIfError
 
@@ -122,9 +158,11 @@ def named_thing(file: ShopFile, name: str) -> str:
     if file.shop.has(folded):
         return folded
     names = [thing.name for thing in file.shop.things]
+    stage = file.shop.stage
+    where = file.path if stage is None else f"stage {stage.name} of {file.path}"
     near = get_close_matches(folded, names, n=1)
     hint = f"did you mean `{near[0]}`?" if near else f"things: {', '.join(names)}"
-    raise RefusedError(f"there is no thing `{folded}` in {file.path}; {hint}")
+    raise RefusedError(f"there is no thing `{folded}` in {where}; {hint}")
 
 
 def out_folder(options: argparse.Namespace, file: ShopFile) -> Path:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import ceil
 from pathlib import Path
 
 from floorplan.checks.finding import Measure, measure_text
 from floorplan.drawing.arrangement import COLUMN, GUTTER, RATIOS, TITLE_HEIGHT, papers
-from floorplan.drawing.canvas import drawn_bounds
+from floorplan.drawing.canvas import Plan, drawn_bounds
 from floorplan.drawing.column import Cell, Row, flow, heading, paragraph, table
 from floorplan.drawing.contents import (
     caution_texts,
@@ -86,16 +86,29 @@ def _reason(ranked: Ranked) -> str:
 
 
 @drawing_defaults()
-def comparison(candidates: Sequence[Candidate]) -> Page:
-    """The sheet, not yet saved. Raises ValueError when it takes more than the largest paper."""
+def comparison(
+    candidates: Sequence[Candidate],
+    *,
+    subject: str = "Layouts compared",
+    name: str | None = None,
+    over: Callable[[Plan, int], None] | None = None,
+) -> Page:
+    """The sheet, not yet saved; `name` is the shop's, `over` draws over each plan by number.
+
+    Raises ValueError when it takes more than the largest paper.
+    """
     shop = candidates[0].judged.shop
+    if name is not None:
+        shop = replace(shop, name=name)
     texts = caution_texts(candidates[0].judged.scene)
     grid = _choose(candidates, texts)
-    page = Page(grid.width, grid.height, f"{shop.name}: layouts compared")
+    page = Page(grid.width, grid.height, f"{shop.name}: {subject.lower()}")
     for i, candidate in enumerate(candidates):
-        _draw_cell(page, grid, candidate, i)
+        plan = _draw_cell(page, grid, candidate, i)
+        if over is not None:
+            over(plan, i)
     flow(_table_rows(candidates, grid.table.width), [grid.table]).draw(page)
-    title = Title("Layouts compared", shop, grid.paper, grid.ratio)
+    title = Title(subject, shop, grid.paper, grid.ratio)
     draw_title(page, title, grid.title)
     draw_foot(page, grid.foot, grid.ratio, shop.system, texts)
     return page
@@ -193,7 +206,7 @@ def _grid(
     return Grid(paper, *sheet, ratio, columns, (across, cell[1]), captions, area, foot, title)
 
 
-def _draw_cell(page: Page, grid: Grid, candidate: Candidate, index: int) -> None:
+def _draw_cell(page: Page, grid: Grid, candidate: Candidate, index: int) -> Plan:
     row, column = divmod(index, grid.columns)
     left = MARGIN + column * (grid.cell[0] + GUTTER)
     top = grid.height - MARGIN - row * (grid.cell[1] + grid.captions + GUTTER)
@@ -202,3 +215,4 @@ def _draw_cell(page: Page, grid: Grid, candidate: Candidate, index: int) -> None
     draw_plan(plan, notes=candidate.notes, detail=SMALL)
     below = Box(left, top - grid.cell[1] - grid.captions, left + grid.cell[0], top - grid.cell[1])
     flow(_caption(candidate, grid.cell[0]), [below]).draw(page)
+    return plan

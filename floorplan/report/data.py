@@ -65,6 +65,13 @@ def finding(found: Finding) -> Data:
     }
 
 
+def findings(judgement: Judgement) -> list[Data]:
+    """Every finding, each with its stage where the shop is that of a stage."""
+    stage = judgement.shop.stage
+    more = {} if stage is None else {"stage": stage.name}
+    return [finding(found) | more for found in judgement.findings]
+
+
 def measures(found: Mapping[str, Measure]) -> Data:
     """Measures by name."""
     return {name: {"value": number(m.value), "unit": m.unit} for name, m in found.items()}
@@ -96,7 +103,7 @@ def envelope(
         "command": command,
         "shop": shop.name,
         "verdict": judgement.verdict,
-        "findings": [finding(f) for f in judgement.findings],
+        "findings": findings(judgement),
         "measures": measures(judgement.measures),
         "cautions": list(cautions),
         "files": [str(f) for f in files],
@@ -107,6 +114,7 @@ def envelope(
             for r in shop.rules.changed
         ],
         "notes": list(shop.notes),
+        **({} if shop.stage is None else {"stage": shop.stage.name}),
         **blocks,
     }
 
@@ -122,7 +130,7 @@ def ranked(layout: Ranked) -> Data:
         "best_for": list(layout.best_for),
         "dominated": layout.dominated,
         "reason": layout.reason,
-        "findings": [finding(f) for f in made.findings],
+        "findings": findings(made),
         "assumed": list(made.assumed),
     }
 
@@ -140,7 +148,7 @@ def arrangement(found: Arrangement) -> Data:
             "verdict": today.verdict,
             "poses": poses(today.layout),
             "measures": measures(today.measures),
-            "findings": [finding(f) for f in today.findings],
+            "findings": findings(today),
         },
         "layouts": [ranked(layout) for layout in found.layouts],
     }

@@ -90,7 +90,7 @@ def largest(
     shop.thing(thing)
     if pose is None and not anywhere:
         raise ValueError(f"`{thing}` has no place yet; look for its largest size anywhere")
-    sizes = Sizes(text, shop.path, thing)
+    sizes = Sizes(text, shop.path, thing, shop.stage)
     search = SizeSearch(sizes, layout, pose if not anywhere else None, reserve=True)
     if search.place(sizes.width * LEAST, sizes.depth * LEAST) is None:
         search = SizeSearch(sizes, layout, pose if not anywhere else None, reserve=False)

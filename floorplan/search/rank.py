@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import hypot, inf
 
 from floorplan.checks.judge import Judgement
+from floorplan.checks.stage_changes import stands_elsewhere
 from floorplan.rules.book import RuleBook
 from floorplan.shop.model import Layout, Shop
 from floorplan.units import TOLERANCE, System, format_area, format_length
@@ -29,10 +30,7 @@ def moved(shop: Shop, layout: Layout, today: Layout) -> tuple[str, ...]:
         new, old = layout.pose(thing.name), today.pose(thing.name)
         if new is None:
             continue
-        if old is None or (
-            hypot(new.x.value - old.x.value, new.y.value - old.y.value) > 0.0254 / 4
-            or abs((new.turn - old.turn + 180.0) % 360.0 - 180.0) > 1e-6
-        ):
+        if old is None or stands_elsewhere(new, old):
             out.append(thing.name)
     return tuple(out)
 

@@ -93,7 +93,7 @@ def _reread(file: ShopFile, thing: Thing, shop: Shop, side: str, less: float) ->
     changes = file.changes or WhatIf()
     supposed = replace(changes, sizes=(*changes.sizes, (thing.name, (width, depth))))
     try:
-        made = parse(file.text, file.path, supposed)
+        made = parse(file.text, file.path, supposed).as_of(shop.stage)
     except WhatIfError:
         return None
     if beyond(made.shop, thing.name):

@@ -12,7 +12,7 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 from floorplan.geometry.affine import Affine, Outline
-from floorplan.shop.model import Layout, Opening, Shop, Thing
+from floorplan.shop.model import Layout, Opening, Shop, Stage, Thing
 from floorplan.shop.reader import parse
 from floorplan.shop.whatif import WhatIf
 from floorplan.units import format_exact
@@ -28,9 +28,10 @@ class Sizes:
 
     """
 
-    def __init__(self, text: str, path: str, name: str) -> None:
+    def __init__(self, text: str, path: str, name: str, stage: Stage | None = None) -> None:
         self.text, self.path, self.name = text, path, name
-        shop = parse(text, path).shop
+        self.stage = stage
+        shop = parse(text, path).as_of(stage).shop
         thing, self._system = shop.thing(name), shop.system
         self.width, self.depth = thing.width.value, thing.depth.value
         self.shop, self.layout = self.read(self.width, self.depth)
@@ -44,6 +45,7 @@ class Sizes:
         """The shop file with the thing in another size [m], read in earnest."""
         lengths = tuple(format_exact(size, self._system) + off for size in (width, depth))
         file = parse(self.text, self.path, WhatIf(sizes=((self.name, lengths),)))
+        file = file.as_of(self.stage)
         return file.shop, file.layout
 
     def thing(self, width: float, depth: float) -> Thing:

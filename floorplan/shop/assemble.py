@@ -11,27 +11,41 @@ from shapely.geometry import Polygon
 from floorplan.geometry.volume import Volume, gap
 from floorplan.rules.book import RuleBook, RuleError, load_rules
 from floorplan.shop.building import fixture_volumes, floor_polygon
-from floorplan.shop.model import Door, Job, Layout, NamedPlace, Room, Shop, Stock, Task, Thing
+from floorplan.shop.model import (
+    Door,
+    Job,
+    Layout,
+    NamedPlace,
+    Pose,
+    Room,
+    Shop,
+    Stock,
+    Task,
+    Thing,
+)
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.plan import Sort, Span
 from floorplan.shop.read_air import read_air
 from floorplan.shop.read_doors import openings_clash, read_door, read_window
 from floorplan.shop.read_floor import read_survey
 from floorplan.shop.read_poses import PoseReader
 from floorplan.shop.read_room import read_keep_clears, read_room
+from floorplan.shop.read_stages import read_plan, stage_poses, take_stages
 from floorplan.shop.read_things import read_thing
 from floorplan.shop.read_work import JobReader, default_tasks, read_place, read_stock, read_task
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.shop.scene import frame_of
+from floorplan.shop.stage_needs import check_needs
 from floorplan.units import TOLERANCE, System
 
 TOP_KEYS = (
     "shop", "units", "tape", "people", "room", "doors", "windows", "fixed", "equipment",
-    "places", "stock", "tasks", "jobs", "rules", "priorities", "floor", "air",
+    "places", "stock", "tasks", "jobs", "rules", "priorities", "floor", "air", "stages",
 )  # fmt: skip
 NOT_YET = {
     key: f"`{key}` cannot be checked yet, so it is refused instead of ignored; take it out for now"
-    for key in ("power", "site", "stages")
+    for key in ("power", "site")
 }
 UNITS: dict[str, tuple[System, str | None]] = {
     "feet and inches": (System.IMPERIAL, None),
@@ -55,6 +69,7 @@ _Made = TypeVar("_Made")
 def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     """The shop and today's layout. Raises ShopFileError with every fault found."""
     top.check_keys(TOP_KEYS, NOT_YET)
+    top, staging = take_stages(top)
     reading = _start(top)
     reading.named = _names(top)
     name, date = _title(top)
@@ -67,8 +82,6 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         raise AssertionError("a room that is not there without a fault")  # pragma: no cover
     doors = _named(top, "doors", lambda n, b: read_door(reading, room, n, b))
     windows = _named(top, "windows", lambda n, b: read_window(reading, room, n, b))
-    for first, second, line in openings_clash(doors, windows):
-        top.faults.add_at(line, 1, f"`{first}` and `{second}` overlap in the same wall")
     things, nodes = _things(reading, top, room)
     places = _named(top, "places", lambda n, b: read_place(reading, n, b))
     stock = {s.name: s for s in _named(top, "stock", lambda n, b: read_stock(reading, n, b))}
@@ -77,6 +90,10 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
     _check_links(reading, things, nodes, places)
     layout = PoseReader(reading, room, things, nodes).layout()
+    air = read_air(reading, top.get("air"), things)
+    plan, layout = read_plan(staging, room, things, layout, () if air is None else air.runs)
+    moved = stage_poses(staging, plan, reading, room, things, layout)
+    plan = plan and replace(plan, poses=moved)
     survey = read_survey(reading, top.get("floor"), things, layout, nodes)
     shop = Shop(
         name=name,
@@ -98,7 +115,8 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         notes=tuple(reading.notes),
         date=date,
         floor=survey,
-        air=read_air(reading, top.get("air"), things),
+        air=air,
+        plan=plan,
     )
     _check_sense(top, shop, layout, nodes)
     top.faults.raise_if_any()
@@ -340,6 +358,9 @@ def _check_sense(
     top: MappingNode, shop: Shop, layout: Layout, nodes: dict[str, MappingNode]
 ) -> None:
     floor = floor_polygon(shop.room)
+    _openings_apart(top, shop)
+    if shop.plan is not None:
+        check_needs(top, shop, shop.plan)
     _fixtures_in_room(top, shop, floor)
     _fixed_apart(top, shop, layout)
     for thing in shop.things:
@@ -350,7 +371,7 @@ def _check_sense(
                 "check its size and the room's",
             )
             continue
-        for (name, place), pose in layout.poses.items():
+        for (name, place), pose in _all_poses(shop, layout):
             if name != thing.name:
                 continue
             body = frame_of(thing, pose).place(thing.body)
@@ -361,10 +382,33 @@ def _check_sense(
                 )
 
 
-def _outside_fix(shop: Shop, thing: Thing, pose: object) -> str:
-    from floorplan.shop.model import Pose
+def _all_poses(shop: Shop, layout: Layout) -> Iterable[tuple[tuple[str, str], Pose]]:
+    """Poses of today and of later stages."""
+    yield from layout.poses.items()
+    for (_, name, place), pose in shop.plan.poses.items() if shop.plan is not None else ():
+        yield (name, place), pose
 
-    assert isinstance(pose, Pose)
+
+def _openings_apart(top: MappingNode, shop: Shop) -> None:
+    for first, second, line in openings_clash(list(shop.doors), list(shop.windows)):
+        if _meet(shop, first, second):
+            top.faults.add_at(line, 1, f"`{first}` and `{second}` overlap in the same wall")
+
+
+def _meet(shop: Shop, a: str, b: str) -> bool:
+    """Whether two doors, windows, fixed things or pieces of the building share a stage."""
+    plan = shop.plan
+    if plan is None:
+        return True
+
+    def span(name: str) -> Span:
+        sort: Sort = "thing" if shop.has(name) else "window"
+        return plan.span("door" if any(d.name == name for d in shop.doors) else sort, name)
+
+    return span(a).meets(span(b))
+
+
+def _outside_fix(shop: Shop, thing: Thing, pose: Pose) -> str:
     swapped = frame_of(thing, Pose(pose.y, pose.x, pose.turn)).place(thing.body)
     if floor_polygon(shop.room).buffer(TOLERANCE).contains(Polygon(swapped.points)):
         return "are x and y swapped? x counts to the east, y to the north"
@@ -406,6 +450,8 @@ def _fixed_apart(top: MappingNode, shop: Shop, layout: Layout) -> None:
             rows.append((thing.name, thing.line, Volume(body, thing.bottom, thing.height)))
     for i, (a, _, volume_a) in enumerate(rows):
         for b, line, volume_b in rows[i + 1 :]:
+            if not _meet(shop, a, b):
+                continue
             found = gap(volume_a, volume_b)
             depth = -found.distance.value
             if depth > TOLERANCE + found.error(shop.measurements) and not _beams(shop, (a, b)):

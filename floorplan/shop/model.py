@@ -15,6 +15,8 @@ from floorplan.geometry.affine import ZERO, Affine, Measurement, Outline
 from floorplan.rules.book import RuleBook
 from floorplan.shop.air import AirPlan
 from floorplan.shop.floor import Feet, FloorSurvey
+from floorplan.shop.plan import Plan as Plan
+from floorplan.shop.plan import Stage as Stage
 from floorplan.units import System
 
 AT_REST = "at rest"
@@ -463,6 +465,16 @@ class NamedPlace:
     """Direction of the long side of what is brought there [deg], None: any square one."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Reserved:
+    """A fixed thing of a later stage: it is not there yet, but what it keeps clear is."""
+
+    owner: str
+    """Its own name, or that of the thing in whose place it will come."""
+    thing: Thing
+    pose: Pose
+
+
 @dataclass(frozen=True, eq=False)
 class Shop:
     """Everything that stays the same while layouts change."""
@@ -489,6 +501,11 @@ class Shop:
     date: str = ""
     floor: FloorSurvey | None = None
     air: AirPlan | None = None
+    plan: Plan | None = None
+    """Stages over years; None: the shop is the same throughout."""
+    stage: Stage | None = None
+    """The stage whose shop this is; None: of no plan, or of all its stages at once."""
+    reserved: tuple[Reserved, ...] = ()
 
     @cached_property
     def _by_name(self) -> dict[str, Thing]:

@@ -8,7 +8,7 @@ from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar, Sequence, compose
 
 COLLECTIONS = (
-    "doors", "windows", "fixed", "equipment", "places", "stock", "tasks", "jobs",
+    "doors", "windows", "fixed", "equipment", "places", "stock", "tasks", "jobs", "stages",
 )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ AIR_KEYS = ("collector", "vacuum", "runs", "open together")
 RUN_KEYS = (
     "path", "diameter", "material", "elbows", "fittings", "from", "port", "into", "angle", "hose",
     "gate", "needs", "hood", "entry loss", "cabinet loss", "velocity floor", "clear round",
-    "later",
+    "later", "from stage", "until",
 )  # fmt: skip
 DROP_KEYS = ("port", "hose", "gate", "needs", "hood", "entry loss", "cabinet loss")
 MATERIALS = ("galvanized", "pvc", "hose")

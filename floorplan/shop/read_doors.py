@@ -12,9 +12,9 @@ from floorplan.units import TOLERANCE
 
 DOOR_KEYS = (
     "wall", "at", "width", "clear width", "height", "sill", "kind", "hand", "swing",
-    "leads to", "leaf", "side room",
+    "leads to", "leaf", "side room", "from", "until",
 )  # fmt: skip
-WINDOW_KEYS = ("wall", "at", "width", "sill", "height")
+WINDOW_KEYS = ("wall", "at", "width", "sill", "height", "from", "until")
 
 
 def _on_wall(

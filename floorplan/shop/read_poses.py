@@ -24,12 +24,19 @@ class PoseReader:
     """Reads poses, each after those it leans on."""
 
     def __init__(
-        self, reading: Reading, room: Room, things: dict[str, Thing], nodes: dict[str, MappingNode]
+        self,
+        reading: Reading,
+        room: Room,
+        things: dict[str, Thing],
+        nodes: dict[str, MappingNode],
+        *,
+        when: str = "",
     ) -> None:
         self.reading = reading
         self.room = room
         self.things = things
         self.nodes = nodes
+        self.when = f" in {when}" if when else ""
         self.poses: dict[tuple[str, str], Pose] = {}
         self.open: list[str] = []
         self.done: set[str] = set()
@@ -92,10 +99,13 @@ class PoseReader:
             if beside:
                 return self._beside(thing, place, node, beside, axis, turn)
         letter = "xy"[axis]
-        what = "" if place == "standing" else f" {place}"
+        what = self._what(place)
         return self.reading.length(
             node, f"{thing.name}:{what} {letter}", signed=True, contact_at_zero=True
         )
+
+    def _what(self, place: str) -> str:
+        return ("" if place == "standing" else f" {place}") + self.when
 
     def _extent(self, thing: Thing, turn: float, axis: int) -> Affine:
         body = thing.body.turned(turn)
@@ -148,7 +158,7 @@ class PoseReader:
                 node.fault(wrong.message)
                 return None
             gap = self.reading.measured(
-                f"{thing.name}: gap to {target}" + ("" if place == "standing" else f" {place}"),
+                f"{thing.name}: gap to {target}{self._what(place)}",
                 float(value),
                 error=self.reading.tape_plan if own is None else float(own),
                 line=node.line,
@@ -179,7 +189,7 @@ class PoseReader:
         self.read(target)
         pose = self.poses.get((target, "standing"))
         if pose is None:
-            if "at" not in self.nodes[target]:
+            if "at" not in self.nodes.get(target, ()):
                 node.fault(f"`{target}` has no place of its own yet", f"give `{target}` an `at:`")
             return None
         other = self.things[target]
@@ -191,10 +201,12 @@ class PoseReader:
         mapping.check_keys(("wall", "along", "gap"))
         wall = find_wall(self.room, mapping.get("wall"))
         along = self.reading.length(
-            require(mapping, "along"), f"{thing.name}: along the wall", contact_at_zero=True
-        )
+            require(mapping, "along"), f"{thing.name}: along the wall{self.when}",
+            contact_at_zero=True,
+        )  # fmt: skip
         gap_node = mapping.get("gap")
-        gap = ZERO if gap_node is None else self.reading.length(gap_node, f"{thing.name}: gap")
+        name = f"{thing.name}: gap{self.when}"
+        gap = ZERO if gap_node is None else self.reading.length(gap_node, name)
         if wall is None or along is None or gap is None:
             return None
         return pose_on_wall(thing, wall, along, gap)

@@ -19,6 +19,9 @@ ROOM_KEYS = (
     "size", "corners", "walls", "wall names", "height", "wall thickness", "origin",
     "partitions", "posts", "beams", "keep clear",
 )  # fmt: skip
+KEEP_CLEAR_KEYS = (
+    "at", "size", "corners", "bottom", "top", "even while working", "from", "until",
+)  # fmt: skip
 ORIGINS = ("south-west", "south-east", "north-west", "north-east")
 COMPASS = {"east": 0.0, "north": 90.0, "west": 180.0, "south": 270.0}
 USUAL_WALL = 0.1143
@@ -398,7 +401,9 @@ def read_keep_clears(reading: Reading, node: Node | None, height: Affine) -> lis
         body = entry.mapping()
         if body is None:
             continue
-        body.check_keys(("at", "size", "corners", "bottom", "top", "even while working"))
+        body.check_keys(
+            ("at", "size", "corners", "bottom", "top", "even while working", "from", "until")
+        )
         outline = read_area(reading, name, body)
         band = _band(reading, name, body, height, "keep clear")
         even_node = body.get("even while working")

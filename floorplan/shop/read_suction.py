@@ -12,9 +12,10 @@ from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node
 from floorplan.shop.reading import Reading, nearest, require
 
-COLLECTOR_KEYS = ("fan", "filter", "separator")
+COLLECTOR_KEYS = ("fan", "filter", "separator", "from", "until")
 VACUUM_KEYS = (
     "thing", "hose", "fan", "filter", "separator", "cabinet", "motor", "serves", "needs",
+    "from", "until",
 )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ THING_KEYS = (
     "blade", "parts", "zones", "drawers", "doors", "pull-outs", "keep clear", "usual feeds",
     "ports", "plugs", "at", "parked", "working", "may", "turns", "within", "along",
     "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "note",
+    "from", "until", "replaces", "stages",
 )  # fmt: skip
 LARGEST = 20.0
 """Largest side of a thing taken [m]."""

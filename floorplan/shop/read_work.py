@@ -24,8 +24,9 @@ from floorplan.shop.reading import Reading, nearest, require
 
 TASK_KEYS = (
     "uses", "open", "parked", "working", "away", "present", "together with", "lasts",
+    "from", "until",
 )  # fmt: skip
-JOB_KEYS = ("walk", "feed", "break down", "carry")
+JOB_KEYS = ("walk", "feed", "break down", "carry", "from", "until")
 FEED_KEYS = (
     "stock", "length", "width", "thickness", "through", "cut", "offset", "guide", "task",
 )  # fmt: skip

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from floorplan.shop.assemble import assemble
 from floorplan.shop.faults import Fault, ShopFileError
-from floorplan.shop.model import Layout, Shop
+from floorplan.shop.model import Layout, Shop, Stage
 from floorplan.shop.naming import compose_shop
+from floorplan.shop.stages import layout_at, shop_at, stages_of
 from floorplan.shop.syntax import decode
 from floorplan.shop.whatif import WhatIf, suppose
 
@@ -26,6 +27,21 @@ class ShopFile:
     supposed: tuple[str, ...] = ()
     """What was supposed instead of what the text says, in words."""
     changes: WhatIf | None = None
+
+    def at(self, stage: int) -> ShopFile:
+        """The same file at one stage of its plan; itself where there is no plan."""
+        return replace(
+            self,
+            shop=shop_at(self.shop, stage),
+            layout=layout_at(self.shop, self.layout, stage),
+        )
+
+    def as_of(self, stage: Stage | None) -> ShopFile:
+        """The same file at a stage given by name, as a shop of one stage names it."""
+        names = [s.name for s in stages_of(self.shop)]
+        return (
+            self if stage is None or stage.name not in names else self.at(names.index(stage.name))
+        )
 
 
 def load(path: str | Path, changes: WhatIf | None = None) -> ShopFile:

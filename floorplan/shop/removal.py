@@ -68,6 +68,9 @@ class Removal:
             entries.pop("takes the outfeed of")
             entries.pop("outfeed", None)
             self.notes.append(f"`{thing}` takes its outfeed no longer")
+        if self._is_it(node.get("replaces")):
+            entries.pop("replaces")
+            self.notes.append(f"`{thing}` comes in nobody's place")
         for key in node.entries:
             if key.startswith("within ") and key != "within" and self._is_it(node.get(key)):
                 entries.pop(key)

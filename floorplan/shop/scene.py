@@ -242,6 +242,10 @@ def building_elements(shop: Shop) -> Iterator[Element]:
         yield from _door_elements(shop, door)
     for keep in shop.keep_clears:
         yield _keep_clear_element(keep.name, keep, None)
+    for later in shop.reserved:
+        for keep in later.thing.keep_clears:
+            kept = replace(keep, name=f"{keep.name} for {later.thing.name} to come")
+            yield _keep_clear_element(later.owner, kept, frame_of(later.thing, later.pose))
     yield from duct_elements(shop.air)
 
 

@@ -24,7 +24,7 @@ from floorplan.units import System, UnitError, parse_measured
 KEPT_BY_KIND = frozenset(
     {
         "about", "at", "parked", "working", "may", "turns", "within", "along", "keep gap",
-        "takes the outfeed of", "outfeed", "only in", "note",
+        "takes the outfeed of", "outfeed", "only in", "note", "from", "until", "replaces", "stages",
     }
 )  # fmt: skip
 """What a thing keeps when it is replaced by another kind: place, links and freedom."""
