@@ -177,7 +177,7 @@ def test_interrupt_gives_the_best_so_far(shop: Path, tmp_path: Path) -> None:
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     assert process.stderr is not None
-    assert "first feasible" in process.stderr.readline()
+    assert "first layout without overlaps" in process.stderr.readline()
     time.sleep(0.3)
     os.kill(process.pid, signal.SIGINT)
     out, errors = process.communicate(timeout=60)

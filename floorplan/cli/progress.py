@@ -29,7 +29,11 @@ class Told:
         if not self.found and progress.best != float("inf"):
             self.found = True
             start = "\r" if self.live else ""
-            print(f"{start}first feasible layout after {now:.1f} s", file=sys.stderr, flush=True)
+            print(
+                f"{start}first layout without overlaps after {now:.1f} s",
+                file=sys.stderr,
+                flush=True,
+            )
         if self.live and now - self.last > 0.2:
             self.last = now
             share = 100.0 * progress.tried / max(progress.effort, 1)
