@@ -6,15 +6,28 @@ them; what no yardstick says is common practice, no source.
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
 import pytest
+import yaml
 from shops import judged, pick, text_of
 
 from floorplan.search.change import Draft
 from floorplan.search.rework import feet
 from floorplan.shop.faults import ShopFileError
+from floorplan.shop.model import Pose
 from floorplan.shop.reader import parse
+from floorplan.shop.writer import with_layout
 
+SCHEMA = Path(__file__).resolve().parents[1] / "floorplan/shop/schema.json"
 INCH = 0.0254
+
+
+def schema() -> Any:
+    return json.loads(SCHEMA.read_text(encoding="utf-8"))
 
 
 # --- half-finished files -------------------------------------------------------------------
@@ -52,3 +65,69 @@ def test_a_mat_is_not_let_down_below_the_floor() -> None:
         steps = list(feet(Draft(file.shop, file.layout), "mat", made.scene, made.failing))
         lowered = [round(s.by / INCH, 6) for s in steps if s.by is not None and s.by < 0]
         assert lowered == offered
+
+
+# --- natural spellings ---------------------------------------------------------------------
+
+SPELLED = """\
+shop: a shop
+room: {size: [20 ft, 16 ft], height: 8 ft}
+doors:
+  - {name: front, wall: South, at: 5 ft, width: 3', height: 80 in, leads to: outside}
+equipment:
+  cart:
+    width: 2'
+    depth: 3'
+    height: 3'
+    at: AT
+places:
+  stack: STACK
+"""
+
+
+@pytest.mark.parametrize(
+    ("at", "stack"),
+    [
+        ("[15 ft, 120 in, 90 deg]", "[4', 5']"),
+        ("{x: 180 in, y: 10 ft, turn: 90}", "{x: 48 in, y: 60 in}"),
+        ("\n      - 15'\n      - 10'\n      - 90°", "\n      - 4 ft\n      - 5 ft"),
+    ],
+)
+def test_a_place_may_be_a_list_of_coordinates(at: str, stack: str) -> None:
+    """15 ft are 180 in and 4.572 m, 10 ft are 3.048 m."""
+    text = SPELLED.replace("AT", at).replace("STACK", stack)
+    jsonschema.validate(yaml.safe_load(text), schema())
+    file = parse(text)
+    pose = file.layout.pose("cart")
+    assert pose is not None
+    assert (pose.x.value, pose.y.value, pose.turn) == pytest.approx((4.572, 3.048, 90.0))
+    assert file.shop.places[0].x.value == pytest.approx(48 * INCH)
+    moved = file.layout.with_pose("cart", Pose.at(1.0, 2.0, 0.0))
+    again = parse(with_layout(file, moved)).layout.pose("cart")
+    assert again is not None
+    assert (again.x.value, again.y.value, again.turn) == pytest.approx((1.0, 2.0, 0.0))
+
+
+def test_a_turn_beside_its_place_is_told_where_it_goes() -> None:
+    text = SPELLED.replace("AT", "[1', 2']\n    turn: 90").replace("STACK", "[4', 5']")
+    with pytest.raises(ShopFileError) as told:
+        parse(text)
+    assert [f.line for f in told.value.faults] == [11]
+    assert "stands within `at:`" in told.value.faults[0].message
+
+
+def test_a_room_with_a_fault_hides_no_other_fault() -> None:
+    """The height of the room is missing; so are a door's width, a unit, a stock and a kind."""
+    text = """\
+shop: half done
+room: {size: [20', 16'], posts: {post: {at: [2', 2']}}}
+doors: {front: {wall: south, at: 5', height: 80 in, leads to: outside}}
+equipment:
+  saw: {kind: cabinet table swa}
+  bench: {width: 60, depth: 2', height: 3', at: {wall: north, along: 1'}}
+  rack: {width: 2', depth: 2', height: 3', may: slide, along: north, at: {x: 900', y: against east}}
+jobs: {cabinet: {feed: {stock: sheet, through: saw}}}
+"""
+    with pytest.raises(ShopFileError) as told:
+        parse(text)
+    assert [f.line for f in told.value.faults] == [2, 2, 3, 5, 6, 8]

@@ -1,7 +1,8 @@
-"""Named collections may also be written as lists whose items carry a `name:`."""
+"""Other ways of writing: collections as lists whose items carry a `name:`, places as `[x, y]`."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from floorplan.shop.nodes import Mapping as MappingNode
@@ -12,13 +13,48 @@ COLLECTIONS = (
 )  # fmt: skip
 
 
+POSES = ("at", "parked", "working")
+"""Keys of a thing under which `[x, y]` or `[x, y, turn]` may stand."""
+
+
 def compose_shop(text: str | bytes, path: str) -> MappingNode:
     """Top mapping of a shop file, its collections by name. Raises ShopFileError like `compose`."""
     top = compose(text, path)
     entries: dict[str, Node] = {}
     for key, node in top.items():
-        entries[key] = _by_name(node) if key in COLLECTIONS else node
+        named = _by_name(node) if key in COLLECTIONS else node
+        if key in ("fixed", "equipment"):
+            named = _each(named, _posed)
+        entries[key] = _each(named, _by_coordinate) if key == "places" else named
     return replace(top, entries=entries)
+
+
+def _each(node: Node, change: Callable[[Node], Node]) -> Node:
+    """Named values, each of them changed."""
+    if not isinstance(node, MappingNode):
+        return node
+    return replace(node, entries={name: change(value) for name, value in node.items()})
+
+
+def _posed(thing: Node) -> Node:
+    """A thing whose places are named values."""
+    if not isinstance(thing, MappingNode):
+        return thing
+    entries = {
+        key: _by_coordinate(value) if key in POSES else value for key, value in thing.items()
+    }
+    return replace(thing, entries=entries)
+
+
+def _by_coordinate(node: Node) -> Node:
+    """`[x, y]` and `[x, y, turn]` as named values; every node keeps its own place in the file."""
+    if not isinstance(node, Sequence) or len(node.items) not in (2, 3):
+        return node
+    entries = dict(zip(("x", "y", "turn"), node.items, strict=False))
+    return MappingNode(
+        node.line, node.column, node.start, node.end, node.keys, node.faults, node.key, entries,
+        True,
+    )  # fmt: skip
 
 
 def _by_name(node: Node) -> Node:

@@ -40,6 +40,9 @@ __all__ = ["Fault", "Faults", "Mapping", "Node", "Scalar", "Sequence", "ShopFile
 _Value = TypeVar("_Value")
 _LONGEST_NAME = 80
 
+NAMED = "named values"
+"""What a mapping is called in messages; the one such word that is a plural."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Node:
@@ -202,7 +205,7 @@ class Node:
 
     def mapping(self) -> Mapping | None:
         """Read named values."""
-        self._wrong_kind("named values", "write `name: value`, one a line and indented")
+        self._wrong_kind(NAMED, "write `name: value`, one a line and indented")
         return None
 
     def strings(self) -> tuple[str, ...] | None:
@@ -218,14 +221,15 @@ class Node:
     def _wrong_kind(self, wanted: str, fix: str = "") -> None:
         if self.is_refused:
             return
+        needed = f"{wanted} {'are' if wanted == NAMED else 'is'}"
         if self.is_empty and self.keys and isinstance(self.keys[-1], int):
-            self.fault(f"an entry of the list is empty; {wanted} is needed", fix)
+            self.fault(f"an entry of the list is empty; {needed} needed", fix)
         elif self.is_empty and self.key is not None:
             self.faults.add(
                 self.key, f"nothing stands after `{self.key.value}:`", fix or f"write {wanted}"
             )
         else:
-            self.fault(f"{wanted} is needed here, not {self.kind}", fix)
+            self.fault(f"{needed} needed here, not {self.kind}", fix)
 
     def _parsed(self, what: str, parse: Callable[[str], _Value]) -> _Value | None:
         text = self._scalar(what)

@@ -20,7 +20,7 @@ WINDOW_KEYS = ("wall", "at", "width", "sill", "height", "from", "until")
 def _on_wall(
     reading: Reading, name: str, body: MappingNode, room: Room
 ) -> tuple[Frame, Wall, Affine, Affine] | None:
-    wall = find_wall(room, require(body, "wall"))
+    wall = find_wall(reading, room, require(body, "wall"))
     start = reading.length(require(body, "at"), f"{name}: at", contact_at_zero=True)
     width = reading.length(require(body, "width"), f"{name}: width", positive=True)
     if wall is None or start is None or width is None:

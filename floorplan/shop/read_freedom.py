@@ -25,7 +25,7 @@ def read_freedom(reading: Reading, room: Room, name: str, own: MappingNode, held
     may = ("stay" if held else "move and turn") if may_node is None else may_node.choice(MAY)
     along = None
     if "along" in own:
-        wall = find_wall(room, own.get("along"))
+        wall = find_wall(reading, room, own.get("along"))
         along = None if wall is None else wall.name
     turns = _turns(own) if may in ("move and turn", None) else ()
     within: tuple[tuple[float, float], ...] = ()
@@ -39,7 +39,7 @@ def read_freedom(reading: Reading, room: Room, name: str, own: MappingNode, held
         if len(within) >= 3 and not Polygon(within).is_valid:
             within_node.fault("the area crosses itself", "give its corners in order")
     keep = reading.length(own.get("keep gap"), f"{name}: keep gap") or ZERO
-    if may == "slide" and along is None:
+    if may == "slide" and "along" not in own:
         assert may_node is not None
         may_node.fault(f"`{name}` slides: along which wall?", "add `along: north`")
     return Freedom(

@@ -117,7 +117,7 @@ class PoseReader:
         """Pushed against a wall that runs across this axis: contact, no measuring error."""
         wall = match_wall(self.room, target)
         if wall is None:
-            fault_unknown_wall(self.room, node, target)
+            fault_unknown_wall(self.reading, self.room, node, target)
             return None
         line = frame(wall)
         inward = line.inward
@@ -199,7 +199,7 @@ class PoseReader:
     def _on_wall(self, thing: Thing, mapping: MappingNode) -> Pose | None:
         """Its back against a wall, so far along it: contact, no error towards the wall."""
         mapping.check_keys(("wall", "along", "gap"))
-        wall = find_wall(self.room, mapping.get("wall"))
+        wall = find_wall(self.reading, self.room, mapping.get("wall"))
         along = self.reading.length(
             require(mapping, "along"), f"{thing.name}: along the wall{self.when}",
             contact_at_zero=True,

@@ -58,6 +58,16 @@ def read_room(reading: Reading, node: Node | None) -> Room | None:
     return Room(outline, walls, height, thickness, tuple(fixtures), mapping.line)
 
 
+def stand_in(reading: Reading, node: Node | None) -> Room:
+    """A room without walls in which everything fits, for reading on after a fault in the room."""
+    reading.walls_known = False
+    far = Affine(LARGEST)
+    around = Outline.of([(-far, -far), (far, -far), (far, far), (-far, far)])
+    if isinstance(node, MappingNode):
+        _fixtures(reading, node, far)
+    return Room(around, (), far, Affine(USUAL_WALL))
+
+
 def _corners(reading: Reading, mapping: MappingNode) -> list[Corner] | None:
     given = [key for key in ("size", "corners", "walls") if key in mapping]
     if len(given) != 1:
@@ -265,19 +275,21 @@ def _compass_names(corners: list[Corner]) -> list[str]:
     return out
 
 
-def find_wall(room: Room, node: Node | None) -> Wall | None:
+def find_wall(reading: Reading, room: Room, node: Node | None) -> Wall | None:
     """The wall that a file names; `north` is short for `north wall`."""
     text = None if node is None else node.name()
     if text is None or node is None:
         return None
     wall = match_wall(room, text)
     if wall is None:
-        fault_unknown_wall(room, node, text)
+        fault_unknown_wall(reading, room, node, text)
     return wall
 
 
-def fault_unknown_wall(room: Room, node: Node, text: str) -> None:
+def fault_unknown_wall(reading: Reading, room: Room, node: Node, text: str) -> None:
     """Note that no wall, or more than one, has this name."""
+    if not reading.walls_known:
+        return
     folded = " ".join(text.lower().split()).removesuffix(" wall")
     alike = [w.name for w in room.walls if w.name.lower().startswith(f"{folded} wall ")]
     if alike:

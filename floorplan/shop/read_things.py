@@ -22,6 +22,10 @@ THING_KEYS = (
     "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "note",
     "from", "until", "replaces", "stages",
 )  # fmt: skip
+IN_A_POSE = {
+    key: f"`{key}` stands within `at:`, as in `at: {{x: 4', y: 3', turn: 90}}`"
+    for key in ("x", "y", "turn")
+}
 LARGEST = 20.0
 """Largest side of a thing taken [m]."""
 
@@ -32,7 +36,7 @@ def read_thing(
     """One thing without its pose, or None after a fault."""
     before = len(reading.faults)
     links = [key for key in own.entries if WITHIN.match(key)]
-    own.check_keys((*THING_KEYS, *links))
+    own.check_keys((*THING_KEYS, *links), IN_A_POSE)
     kind_name = "own"
     kind: MappingNode | None = None
     kind_node = own.get("kind")

@@ -29,6 +29,8 @@ class Reading:
     rules: RuleBook
     named: frozenset[str] = frozenset()
     """Every name that the file gives to something, read without fault or not."""
+    walls_known: bool = True
+    """False while the rest of a file is read whose room has a fault: no wall is missed then."""
     measurements: dict[str, Measurement] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
