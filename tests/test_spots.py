@@ -138,6 +138,33 @@ def test_regions_against_full_judgements(seed, tape):
     assert seen["out"] > 5
 
 
+@pytest.mark.parametrize("turn", [0, 90])
+def test_where_two_corners_nearly_meet(turn):
+    """Round the corners of a post and of a wing a place is certain just where a check passes.
+
+    The post's place and size, and the wing's, are each off by what the tape may be: 4 mm.
+    """
+    file = parse(CORNERS)
+    at = spots(file.shop, file.layout, "bench", turns=(turn,)).turns[0]
+    seen = {"in": 0, "out": 0}
+    wide, deep = (0.9, 0.5) if turn == 0 else (0.5, 0.9)
+    # the bench's corner off each outer corner of the post and of the cabinet's wing
+    for west, south, east, north in ((2.0, 2.0, 2.2, 2.15), (4.0, 2.4, 4.6, 3.0)):
+        for sx, sy in ((1, 1), (-1, 1), (1, -1), (-1, -1)):
+            for gx in np.arange(0.0005, 0.02, 0.0021):
+                for gy in np.arange(0.0004, 0.02, 0.0023):
+                    x = east + gx if sx > 0 else west - wide - gx
+                    y = north + gy if sy > 0 else south - deep - gy
+                    spot = shapely.Point(x, y)
+                    if at.region.boundary.distance(spot) < CLEAR:
+                        continue
+                    kind = "in" if at.region.contains(spot) else "out"
+                    seen[kind] += 1
+                    verdict = verdict_at(file, "bench", x, y, turn, frozenset())
+                    assert (verdict == "passes") == (kind == "in"), (x, y, kind, verdict)
+    assert min(seen.values()) > 50
+
+
 def test_turns_between_quarters():
     """With slanted outlines too."""
     file, names = trial_shop(3)
@@ -173,6 +200,18 @@ def test_two_that_move_together():
         made = judge(file.shop, placed)
         assert all(f.verdict == "passes" for f in made.findings if f.kind == "required")
 
+
+CORNERS = """
+shop: corners
+units: m
+tape: 0.004
+room: {size: [7, 6], height: 2.6}
+fixed:
+  post: {width: 0.2, depth: 0.15, height: 2.6, at: {x: 2.0, y: 2.0, turn: 0}}
+equipment:
+  bench: {width: 0.9, depth: 0.5, height: 0.9, at: {x: 0.5, y: 4.5, turn: 0}}
+  cabinet: {width: 0.6, depth: 0.6, height: 0.9, at: {x: 4.0, y: 2.4, turn: 0}}
+"""
 
 LINKED = """
 shop: linked

@@ -167,3 +167,69 @@ def test_a_box_in_the_notch_of_an_l_is_apart() -> None:
     inner = volume(box(1.0, 1.0), move=(Affine(1.5), Affine(1.25)))
     assert plan_gap(volume(L_SHAPE), inner).value == pytest.approx(0.25)
     assert Polygon(L_SHAPE).distance(shapely.box(1.5, 1.25, 2.5, 2.25)) == pytest.approx(0.25)
+
+
+def off(volume: Volume, names: tuple[str, str]) -> Volume:
+    """The same volume, found where it is with an error of its own each way."""
+    moved = volume.outline.moved(Affine(0.0, {names[0]: 1.0}), Affine(0.0, {names[1]: 1.0}))
+    return Volume(moved, volume.bottom, volume.top)
+
+
+@pytest.mark.parametrize("turn", [0.0, 30.0])
+def test_two_corners_are_surely_apart_if_one_direction_parts_them(turn: float) -> None:
+    """Corners 3 and 4 mm apart along the sides, 5 mm along the diagonal (by hand).
+
+    Each coordinate is off by 3.8 mm at most: along the diagonal that is 0.6 x 3.8 + 0.8 x 3.8 =
+    5.32 mm, too much; but 4 mm along one side is more than 3.8 mm.
+    """
+    along = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])
+    across = np.array([-along[1], along[0]])
+    a = volume(box(1, 1), turn=turn)
+    step = 1.003 * along + 1.004 * across
+    made = volume(box(1, 1), turn=turn, move=(Affine(step[0]), Affine(step[1])))
+    terms = {"u": np.tile(along, (4, 1)), "v": np.tile(across, (4, 1))}
+    b = Volume(Outline(made.outline.points, terms), made.bottom, made.top)
+    for error, sure in ((0.0035, True), (0.0038, True), (0.0041, False)):
+        measured = {name: Measurement(name, 0.0, error) for name in ("u", "v")}
+        found = gap(a, b)
+        assert found.distance.value == pytest.approx(0.005)
+        decided = found.decided(measured).distance
+        assert (decided.value >= decided.error(measured)) is sure
+        assert decided.value <= 0.005 + 1e-12
+
+
+@pytest.mark.parametrize("turns", [(0.0, 90.0), (0.0, 17.0, 45.0, 133.0)])
+def test_surely_apart_means_that_no_true_place_overlaps_and_only_that(
+    turns: tuple[float, ...],
+) -> None:
+    """Against shapely: the one plan swept over all places that it may truly have."""
+    error = 0.02
+    measured = {name: Measurement(name, 0.0, error) for name in ("u", "v")}
+    random = Random(23)
+    sure = doubtful = 0
+    for one, two in pairs(400, turns):
+        ends = np.asarray(shapely.shortest_line(one.polygon, two.polygon).coords)
+        if np.hypot(*(ends[1] - ends[0])) == 0.0:
+            continue
+        # so near that the error matters
+        away = ends[0] - ends[1] + np.array([random.uniform(-1, 1) * error * 2 for _ in "xy"])
+        near = two.outline.moved(*(Affine(float(v)) for v in away))
+        b = off(Volume(near, two.bottom, two.top), ("u", "v"))
+        everywhere = shapely.union_all(
+            [
+                shapely.MultiPoint(
+                    [(x + dx, y + dy) for x, y in piece for dx in (-error, error)
+                     for dy in (-error, error)]
+                ).convex_hull
+                for piece in b.pieces
+            ]
+        )  # fmt: skip
+        swept = one.polygon.intersection(everywhere).area
+        if one.polygon.intersection(b.polygon).area > 0.0 or 0.0 < swept < 1e-7:
+            continue
+        decided = gap(Volume(one.outline, one.bottom, one.top), b).decided(measured).distance
+        is_sure = decided.value >= decided.error(measured) - 1e-9
+        assert is_sure is (swept == 0.0)
+        sure, doubtful = sure + is_sure, doubtful + (not is_sure)
+    assert sure > 20
+    assert doubtful > 20

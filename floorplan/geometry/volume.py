@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from floorplan.geometry.affine import Affine, Array, Measurement, Outline, greater
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.minkowski import no_fit
+from floorplan.geometry.separation import edge_normals, likeliest_gap, surest_gap
 from floorplan.units import TOLERANCE, at_least
 
 _TOUCHING = 1e-6
@@ -108,13 +109,29 @@ class Gap:
         known = certainty(best - least, measurements)
         if known == 2:
             return self
-        for other, is_height in (*((p, False) for p in self.plan), (self.height, True)):
+        ways = [*((p, False) for p in self._plan_ways(measurements, known)), (self.height, True)]
+        for other, is_height in ways:
             found = certainty(other - least, measurements)
             if (found, other.value) > (known, best.value):
                 best, by_height, known = other, is_height, found
         if best is self.distance:
             return self
         return Gap(best, by_height, self.volumes, self.plan, self.height)
+
+    def _plan_ways(self, measurements: Mapping[str, Measurement], known: int) -> tuple[Affine, ...]:
+        """Gaps along every direction that might tell more than the nearest one."""
+        a, b = self.volumes
+        if a.sides is not None and b.sides is not None:
+            return self.plan
+        plans = (a.outline, a.pieces), (b.outline, b.pieces)
+        nearest = self.plan[0].value
+        if nearest > 0.0:
+            surest = surest_gap(*plans, measurements)
+            # of two corners that are not the nearest ones the gap may be wider than the distance
+            return (*self.plan, Affine(min(surest.value, nearest), surest.terms))
+        if known == 0 and max(len(a.pieces), len(b.pieces)) > 1:
+            return (*self.plan, likeliest_gap(*plans, measurements))
+        return self.plan
 
 
 def certainty(margin: Affine, measurements: Mapping[str, Measurement]) -> int:
@@ -137,21 +154,13 @@ def _underside(volume: Volume) -> Affine:
     return volume.bottom if volume.bottom.value > 0.0 else Affine(-_DEEP)
 
 
-def _normals(points: Array) -> Array:
-    edge = np.roll(points, -1, axis=0) - points
-    normal = np.column_stack([edge[:, 1], -edge[:, 0]])
-    length = np.hypot(normal[:, 0], normal[:, 1])
-    keep = length > 1e-12
-    return normal[keep] / length[keep, None]
-
-
 def _overlaps(a: Array, b: Array) -> tuple[Array, Array]:
     """How far `b` must move along each axis (k, 2) to part two convex polygons, (k,) [m].
 
     Axes are the outward edge normals of `a` and the inward ones of `b`, which is enough for
     convex polygons (separating axes).
     """
-    axes = np.vstack([_normals(a), -_normals(b)])
+    axes = np.vstack([edge_normals(a), -edge_normals(b)])
     return (a @ axes.T).max(axis=0) - (b @ axes.T).min(axis=0), axes
 
 
@@ -255,13 +264,13 @@ def _way_out(a: Volume, b: Volume) -> Affine:
 def _boxes(
     a: tuple[Affine, Affine, Affine, Affine], b: tuple[Affine, Affine, Affine, Affine]
 ) -> tuple[Affine, ...]:
-    """Gaps of two axis-parallel boxes: what decides first, then the other direction."""
+    """Gaps of two axis-parallel boxes: what decides first, then along each axis."""
     x = greater(b[0] - a[2], a[0] - b[2])
     y = greater(b[1] - a[3], a[1] - b[3])
     if x.value > 0.0 and y.value > 0.0:
         length = float(np.hypot(x.value, y.value))
         reached = x * (x.value / length) + y * (y.value / length)
-        return (Affine(length, reached.terms),)
+        return (Affine(length, reached.terms), *((x, y) if x.value >= y.value else (y, x)))
     return (x, y) if x.value >= y.value else (y, x)
 
 

@@ -2,9 +2,7 @@
 
 Where the plans of two may not overlap the answer is exact; the way out of everybody is certified
 by subdivision.  Places that pass whatever the tape may be off are certain; places that pass as
-drawn only, or of which nothing was proved, are unsure.  Certain means that no true size within the
-tape's error makes two things overlap; where two corners nearly meet, a check that adds the errors
-up along the diagonal may still call such a place too close to call.
+drawn only, or of which nothing was proved, are unsure.
 """
 
 from __future__ import annotations
