@@ -213,6 +213,12 @@ class Thing:
     """Walls and things it is pushed against: contact, without measuring error."""
     fixed: bool = False
     feet: Feet | None = None
+    mass: float | None = None
+    """[kg], None when nothing tells it."""
+    on_wheels: bool | None = None
+    """None when nothing tells it."""
+    overhang: Affine = ZERO
+    """How far a mobile base juts out beyond the body on every side [m]."""
     line: int = 0
 
     @property

@@ -128,7 +128,9 @@ class PoseReader:
             )
             return None
         face = line.origin[axis]
-        return face if inward[axis] > 0 else face - self._extent(thing, turn, axis)
+        if inward[axis] > 0:
+            return face + thing.overhang
+        return face - thing.overhang - self._extent(thing, turn, axis)
 
     def _beside(
         self,
@@ -165,8 +167,8 @@ class PoseReader:
             )
         low, high = bounds[axis]
         if way in ("east", "north"):
-            return high + gap
-        return low - gap - self._extent(thing, turn, axis)
+            return high + gap + thing.overhang
+        return low - gap - thing.overhang - self._extent(thing, turn, axis)
 
     def _bounds_of(
         self, node: Node, target: str
@@ -193,8 +195,11 @@ class PoseReader:
                 node.fault(f"`{target}` has no place of its own yet", f"give `{target}` an `at:`")
             return None
         other = self.things[target]
-        body = frame_of(other, pose).place(other.body)
-        return (body.lowest(0), body.highest(0)), (body.lowest(1), body.highest(1))
+        body, out = frame_of(other, pose).place(other.body), other.overhang
+        return (
+            (body.lowest(0) - out, body.highest(0) + out),
+            (body.lowest(1) - out, body.highest(1) + out),
+        )
 
     def _on_wall(self, thing: Thing, mapping: MappingNode) -> Pose | None:
         """Its back against a wall, so far along it: contact, no error towards the wall."""
@@ -236,7 +241,7 @@ def pose_on_wall(thing: Thing, wall: Wall, along: Affine, gap: Affine = ZERO) ->
     deep = body.points @ line.inward
     first = int(points.argmin())
     back = int(deep.argmin())
-    target = line.at(along, gap)
+    target = line.at(along, gap + thing.overhang)
 
     def shift(axis: int) -> Affine:
         # the body's first point along the wall and its rearmost point come to the target lines

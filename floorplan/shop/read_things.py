@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.catalogue import kinds
+from floorplan.shop.mobile_base import on_mobile_base
 from floorplan.shop.model import Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.read_floor import read_feet
@@ -19,7 +20,8 @@ THING_KEYS = (
     "kind", "about", "width", "depth", "height", "bottom", "outline", "surface", "table",
     "blade", "parts", "zones", "drawers", "doors", "pull-outs", "keep clear", "usual feeds",
     "ports", "plugs", "at", "parked", "working", "may", "turns", "within", "along",
-    "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "note",
+    "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "weight",
+    "on wheels", "mobile base", "note",
     "from", "until", "replaces", "stages",
 )  # fmt: skip
 IN_A_POSE = {
@@ -64,7 +66,8 @@ def read_thing(
         *read_drawers(body, layers, "pull-outs", "pull-out"),
     )
     cutter = read_cutter(body, layers)
-    return Thing(
+    weight, wheels = layers.get("weight")[0], layers.get("on wheels")[0]
+    thing = Thing(
         name=name,
         kind=kind_name,
         body=outline,
@@ -85,8 +88,11 @@ def read_thing(
         only_in=tasks_of(Layers(own, None), "only in"),
         fixed=fixed,
         feet=read_feet(reading, name, own, outline),
+        mass=None if weight is None else weight.mass(),
+        on_wheels=None if wheels is None else wheels.yes_no(),
         line=own.key.line if own.key else own.line,
     )
+    return on_mobile_base(reading, own, thing)
 
 
 def _sizes(reading: Reading, name: str, layers: Layers, before: int) -> dict[str, Affine] | None:
