@@ -17,6 +17,15 @@ from floorplan.shop.read_air import AIR_KEYS, RUN_KEYS
 from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
+from floorplan.shop.read_shed import (
+    BIN_KEYS,
+    SHED_AT_KEYS,
+    SHED_DOOR_KEYS,
+    SHED_KEYS,
+    SHED_POWER_KEYS,
+)
+from floorplan.shop.read_site import BUILDING_KEYS, LIMIT_KEYS, LOT_KEYS, SITE_KEYS, TREE_KEYS
+from floorplan.shop.read_site import WINDOW_KEYS as HEARD_KEYS
 from floorplan.shop.read_suction import COLLECTOR_KEYS, VACUUM_KEYS
 from floorplan.shop.read_things import THING_KEYS
 from floorplan.shop.read_work import FEED_KEYS, JOB_KEYS, TASK_KEYS
@@ -107,6 +116,17 @@ def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
         (("air", "collector"), COLLECTOR_KEYS),
         (("air", "vacuum"), VACUUM_KEYS),
         (("air", "runs"), RUN_KEYS),
+        (("site",), SITE_KEYS),
+        (("site", "lot"), LOT_KEYS),
+        (("site", "buildings"), BUILDING_KEYS),
+        (("site", "trees"), TREE_KEYS),
+        (("site", "windows"), HEARD_KEYS),
+        (("site", "limits"), LIMIT_KEYS),
+        (("site", "shed"), SHED_KEYS),
+        (("site", "shed", "door"), SHED_DOOR_KEYS),
+        (("site", "shed", "bin"), BIN_KEYS),
+        (("site", "shed", "power"), SHED_POWER_KEYS),
+        (("site", "shed", "at"), SHED_AT_KEYS),
     ],
 )
 def test_it_knows_the_keys_of_the_reader(where: tuple[str, ...], keys: tuple[str, ...]) -> None:

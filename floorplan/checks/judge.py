@@ -15,6 +15,7 @@ from floorplan.checks import (
     links,
     open_floor,
     openings,
+    shed,
     solids,
     support,
     tilting,
@@ -44,6 +45,7 @@ CHECKS: tuple[tuple[str, Check], ...] = (
     (open_floor.CHECK, open_floor.check),
     (airflow.CHECK, airflow.check),
     (hose.CHECK, hose.check),
+    (shed.CHECK, shed.check),
 )
 
 

@@ -56,6 +56,7 @@ _READERS: dict[str, Callable[[str], float]] = {
     "m3/s": _scaled({"cfm": _FOOT**3 / 60, "m3/h": 1 / 3600, "m3/s": 1.0}, "`1500 cfm`"),
     "m/s": parse_speed,
     "Pa": parse_pressure,
+    "K": _scaled({"F": 5 / 9, "C": 1.0, "K": 1.0}, "`50 F` or `25 K`, a difference"),
     "ohm/m": _scaled({"ohm/1000 ft": 1 / (1000 * _FOOT), "ohm/m": 1.0}, "`2 ohm/1000 ft`"),
 }
 """For each unit but the metre, what reads it."""

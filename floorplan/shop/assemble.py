@@ -31,6 +31,7 @@ from floorplan.shop.read_doors import openings_clash, read_door, read_window
 from floorplan.shop.read_floor import read_survey
 from floorplan.shop.read_poses import PoseReader
 from floorplan.shop.read_room import read_keep_clears, read_room, stand_in
+from floorplan.shop.read_site import circuit_starts, read_site
 from floorplan.shop.read_stages import read_plan, stage_poses, take_stages
 from floorplan.shop.read_things import read_thing
 from floorplan.shop.read_work import JobReader, default_tasks, read_place, read_stock, read_task
@@ -42,10 +43,11 @@ from floorplan.units import TOLERANCE, System
 TOP_KEYS = (
     "shop", "units", "tape", "people", "room", "doors", "windows", "fixed", "equipment",
     "places", "stock", "tasks", "jobs", "rules", "priorities", "floor", "air", "stages",
+    "site",
 )  # fmt: skip
 NOT_YET = {
     key: f"`{key}` cannot be checked yet, so it is refused instead of ignored; take it out for now"
-    for key in ("power", "site")
+    for key in ("power",)
 }
 UNITS: dict[str, tuple[System, str | None]] = {
     "feet and inches": (System.IMPERIAL, None),
@@ -94,6 +96,10 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     moved = stage_poses(staging, plan, reading, room, things, layout)
     plan = plan and replace(plan, poses=moved)
     survey = read_survey(reading, top.get("floor") if room_read else None, things, layout, nodes)
+    site = read_site(
+        reading, top.get("site") if room_read else None, room,
+        circuit_starts(things, layout, places),
+    )  # fmt: skip
     shop = Shop(
         name=name,
         path=path,
@@ -116,6 +122,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         floor=survey,
         air=air,
         plan=plan,
+        site=site,
     )
     if room_read:
         _check_sense(top, shop, layout, nodes)

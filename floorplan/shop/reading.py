@@ -9,6 +9,7 @@ from difflib import get_close_matches
 
 from floorplan.geometry.affine import ZERO, Affine, Measurement, affine
 from floorplan.rules.book import RuleBook
+from floorplan.rules.quantity import parse_quantity
 from floorplan.shop.faults import Faults
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
@@ -237,6 +238,22 @@ def require(mapping: MappingNode, key: str) -> Node | None:
     ):
         return None
     return mapping.require(key)
+
+
+def quantity(node: Node | None, unit: str) -> float | None:
+    """A value of the file with its unit, such as `120 sq ft` or `45 dB` [SI]."""
+    text = None if node is None else node.text()
+    if node is None or text is None:
+        return None
+    try:
+        value = parse_quantity(text, unit)
+    except UnitError as wrong:
+        node.fault(wrong.message)
+        return None
+    if value <= 0:
+        node.fault("must be more than 0")
+        return None
+    return value
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
