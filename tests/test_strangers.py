@@ -15,11 +15,15 @@ import pytest
 import yaml
 from shops import judged, pick, text_of
 
+from floorplan.checks.finding import Finding
+from floorplan.search.arrange import arrange
 from floorplan.search.change import Draft
 from floorplan.search.rework import feet
+from floorplan.shop.carrying import load_of, stands
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.model import Pose
 from floorplan.shop.reader import parse
+from floorplan.shop.scene import scene
 from floorplan.shop.writer import with_layout
 
 SCHEMA = Path(__file__).resolve().parents[1] / "floorplan/shop/schema.json"
@@ -131,3 +135,105 @@ jobs: {cabinet: {feed: {stock: sheet, through: saw}}}
     with pytest.raises(ShopFileError) as told:
         parse(text)
     assert [f.line for f in told.value.faults] == [2, 2, 3, 5, 6, 8]
+
+
+def test_an_outline_may_end_where_it_began_and_has_no_corner_twice() -> None:
+    closed = text_of(room="corners: [[0, 0], [20', 0], [20', 16'], [0, 16'], [0, 0]]")
+    assert len(parse(closed).shop.room.walls) == 4
+    twice = text_of(room="corners: [[0, 0], [20', 0], [20', 16'], [20', 16' 0.001 in], [0, 16']]")
+    with pytest.raises(ShopFileError) as told:
+        parse(twice)
+    assert told.value.faults[0].message == "corners 3 and 4 are the same point"
+
+
+# --- carrying ------------------------------------------------------------------------------
+
+CARRIED = """\
+doors: {door: {wall: south, at: 5', width: 32 in, clear width: 30 in, height: 80 in, swing: out,
+               leads to: outside}}
+stock: {sheet: {length: LONG, width: 1220 mm, thickness: 18 mm}}
+jobs: {job: {carry: {stock: sheet, from: door, to: rack}}}
+"""
+
+
+def test_a_sheet_longer_than_the_room_kept_for_it_is_drawn_out_farther() -> None:
+    """2440 mm are 1.6 mm more than the 96 in kept free: before the rack, never within it.
+
+    The rack's front stands at y = 12 ft or 3657.6 mm, so the sheet's middle at 2437.6 mm.
+    """
+    text = text_of(
+        "rack: {kind: sheet rack, at: {x: 12', y: 12', turn: 0}}",
+        room="size: [20', 22']",
+        more=CARRIED.replace("LONG", "2440 mm"),
+    )
+    assert pick(judged(text), "carrying", "sheet").verdict == "passes"
+    file = parse(text)
+    made = scene(file.shop, file.layout)
+    carry = file.shop.jobs[0].carries[0]
+    (stand,) = stands(made, carry, load_of(made, carry), goal=True)
+    assert stand.y == pytest.approx(3.6576 - 1.22)
+
+
+def test_a_rack_is_loaded_from_the_side_at_which_one_stands() -> None:
+    """A rack 20 x 100 in along the east wall, its front 5 ft from the south wall.
+
+    A sheet of 96 in cannot lie in front of it, on the 60 in to the wall; along its left side,
+    where the file says that one stands, it can.
+    """
+    rack = "rack: {width: 20 in, depth: 100 in, height: 50 in, at: {x: 148 in, y: 5'}ZONES}"
+    zone = ", zones: {load: {side: left, depth: 30 in}}"
+    for zones, verdict in (("", "fails"), (zone, "passes")):
+        more = CARRIED.replace("LONG", "96 in")
+        text = text_of(rack.replace("ZONES", zones), room="size: [14', 14']", more=more)
+        assert pick(judged(text), "carrying", "sheet").verdict == verdict
+
+
+# --- what shuts one in ---------------------------------------------------------------------
+
+
+def shut(*fixtures: str) -> Finding:
+    """The way out from a bench east of a wall with a doorway of 3 ft in it."""
+    text = text_of(
+        "bench: {width: 60 in, depth: 24 in, height: 36 in, at: {x: 13', y: 0, turn: 180}, "
+        "zones: {stand: {side: front, depth: 24 in}}}",
+        "crate: {width: 2', depth: 2', height: 3', at: {x: 18', y: 8'}}",
+        *(f for f in fixtures if not f.startswith("beams")),
+        room="size: [20', 10'], partitions: {south part: {from: [10', 0], to: [10', 3'], "
+        "thickness: 4 in}, north part: {from: [10', 6'], to: [10', 10'], thickness: 4 in}}"
+        + "".join(f", {f}" for f in fixtures if f.startswith("beams")),
+        more="doors: {door: {wall: west, at: 3', width: 40 in, clear width: 38 in, height: 80 in, "
+        "leads to: outside, swing: out}}\n",
+    )
+    return pick(judged(text), "way-out", "bench")
+
+
+BEAM = "beams: {beam: {from: [10', 0], to: [10', 10'], width: 4 in, bottom: 76 in}}"
+CART = "CART: {width: 2', depth: 3', height: 3', at: {x: 118 in, y: 3'}}"
+
+
+def test_what_closes_the_way_out_is_named() -> None:
+    """3 ft between the parts of the wall; a beam at 76 in is 4 in lower than 29 CFR 1910.36(g)(1).
+
+    A cart 3 ft deep fills the doorway; two carts one behind the other fill it twice.
+    """
+    assert shut().measured == pytest.approx(36 * INCH)
+    assert shut(BEAM).message.endswith("bench (stand): beam hangs too low to pass under")
+    cart = CART.replace("CART", "cart")
+    assert shut(cart).message.endswith("bench (stand): cart closes it")
+    behind = CART.replace("CART", "trolley").replace("118 in", "142 in")
+    found = shut(cart, behind)
+    assert {"cart", "trolley"} & set(found.about)
+    assert "crate" not in found.about
+    assert "close" in found.message
+
+
+# --- nothing to search for -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("things", [(), ("stove: {width: 2', depth: 2', height: 3', may: stay, "
+                                         "at: {x: 4', y: 4'}}",)])  # fmt: skip
+def test_where_nothing_may_be_moved_today_is_the_answer(things: tuple[str, ...]) -> None:
+    file = parse(text_of(*things))
+    found = arrange(file.shop, file.layout, effort=20)
+    assert [row.layout.poses for row in (r.judgement for r in found.layouts)] == [file.layout.poses]
+    assert "may be moved" in found.note

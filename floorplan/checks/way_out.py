@@ -20,6 +20,7 @@ from floorplan.checks.ground import (
     ways_out,
 )
 from floorplan.checks.obstruction import NEAR, boundary_distance, look
+from floorplan.checks.shut_in import shut_in
 from floorplan.checks.standing_room import standing_room
 from floorplan.geometry.affine import Affine
 from floorplan.geometry.volume import certainty
@@ -170,7 +171,8 @@ def _finding(
     if meanwhile:
         spot += f", meanwhile {meanwhile},"
     if way.limit == "none" or way.width <= TOLERANCE:
-        message = f"there is no way out from where one stands at {spot}"
+        names, closed = shut_in(scene, solids, area)
+        message = f"there is no way out from where one stands at {spot}{closed}"
     elif way.limit == "pinch":
         message = (
             f"the way out from {spot} is {{have}} wide at its narrowest,{_between(names)}; "

@@ -54,6 +54,8 @@ LEVELS: tuple[tuple[Demands, str], ...] = (
     ),
 )
 
+NOTHING_MOVES = "nothing in this shop may be moved; this is the layout as it stands"
+
 
 @dataclass(frozen=True, eq=False)
 class Arrangement:
@@ -149,6 +151,8 @@ class _Run:
         Where following every advised rule leaves fewer clearly different layouts than are to be
         shown, the pool is filled up without them; the reserve is only given up for the first one.
         """
+        if not self.movable:
+            return [judge(self.shop, self.today)], NOTHING_MOVES, ()
         passing: list[Judgement] = []
         rest: list[Judgement] = []
         note = rest_note = ""

@@ -7,7 +7,7 @@ its plan is length by width; on end its plan is width by thickness.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
@@ -16,13 +16,15 @@ from shapely.geometry import Point, Polygon
 from floorplan.geometry.affine import ZERO, Affine, affine, greater
 from floorplan.shop import building
 from floorplan.shop.feeding import along_and_across, feed_box, feeds_of
-from floorplan.shop.model import Carry, Cutter, NamedPlace, Thing
+from floorplan.shop.model import Carry, Cutter, NamedPlace, Side, Thing
 from floorplan.shop.scene import Scene, frame_of
 from floorplan.units import TOLERANCE
 
 UPRIGHT = frozenset({"on edge", "on edge with carrier", "on cart", "by two"})
 BESIDE = 0.02
 """A piece set down before something stands this far off it [m]."""
+_ENDS: dict[int, tuple[Side, Side]] = {1: ("front", "back"), 0: ("left", "right")}
+"""Sides of a thing at the low and the high end of each of its axes, front and back first."""
 _AHEAD = {"away": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)}
 
 
@@ -173,7 +175,7 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
         if e.nature == "zone" and e.purpose == "pull-out" and not e.advised
     ]  # fmt: skip
     if pulled and carry.how != "flat":
-        yield _along(pulled[0].volume.polygon, f"drawn out of {name}", name)
+        yield _drawn_out(scene, load, thing, pulled[0].volume.polygon)
     elif thing.cutter is not None:
         yield _before_machine(scene, carry, load, thing, thing.cutter)
     elif carry.how == "flat" and thing.surface is not None:
@@ -181,7 +183,7 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
     else:
         if carry.how == "flat" and thing.height.value <= load.piece.bottom.value + TOLERANCE:
             yield _along(scene.things[name][0].volume.polygon, f"held over {name}", name)
-        yield _in_front(scene, load, thing)
+        yield _beside(scene, load, thing)
 
 
 def _at_place(place: NamedPlace) -> Iterator[Stand]:
@@ -269,12 +271,49 @@ def table_span(thing: Thing, cutter: Cutter) -> tuple[Affine, Affine]:
     return thing.body.lowest(0) - cutter.x, thing.body.highest(0) - cutter.x
 
 
-def _in_front(scene: Scene, load: Load, thing: Thing) -> Stand:
+def _drawn_out(scene: Scene, load: Load, thing: Thing, area: Polygon) -> Stand:
+    """In the middle of what is kept free for it, or farther out when it is longer than that."""
+    found = _along(area, f"drawn out of {thing.name}", thing.name)
+    angle = radians(found.turn)
+    way = np.array([cos(angle), sin(angle)])
+    reach = np.asarray(area.exterior.coords) @ way
+    too_long = load.length.value - float(np.ptp(reach))
+    if too_long <= 0.0:
+        return found
+    body = scene.things[thing.name][0].volume.outline.points @ way
+    out = float(np.sign(reach.min() + reach.max() - body.min() - body.max())) * too_long / 2
+    return replace(found, x=found.x + out * float(way[0]), y=found.y + out * float(way[1]))
+
+
+def _beside(scene: Scene, load: Load, thing: Thing) -> Stand:
+    """Along the side at which one stands, which is the front when the file names no other."""
     pose = scene.layout.pose(thing.name)
     assert pose is not None
-    off = thing.depth.value + BESIDE + (load.width - load.beside).value / 2
-    x, y = frame_of(thing, pose).point(thing.width.value / 2, -off)
-    return Stand(x.value, y.value, pose.turn % 180.0, f"in front of {thing.name}")
+    side = standing_side(thing)
+    off = BESIDE + (load.width - load.beside).value / 2
+    wide, deep = thing.width.value, thing.depth.value
+    local, turn, words = {
+        "front": ((wide / 2, -deep - off), 0.0, f"in front of {thing.name}"),
+        "back": ((wide / 2, off), 0.0, f"behind {thing.name}"),
+        "left": ((-off, -deep / 2), 90.0, f"beside {thing.name}, on its left"),
+        "right": ((wide + off, -deep / 2), 90.0, f"beside {thing.name}, on its right"),
+    }[side]
+    x, y = frame_of(thing, pose).point(*local)
+    return Stand(x.value, y.value, (pose.turn + turn) % 180.0, words)
+
+
+def standing_side(thing: Thing) -> Side:
+    """The side of the first place at which one has to stand, the front if there is none."""
+    for zone in thing.zones:
+        if zone.purpose != "stand" or zone.advised:
+            continue
+        for axis, (low, high) in _ENDS.items():
+            middle = (zone.outline.lowest(axis) + zone.outline.highest(axis)).value / 2
+            if middle < thing.body.lowest(axis).value:
+                return low
+            if middle > thing.body.highest(axis).value:
+                return high
+    return "front"
 
 
 def beside_carrier(stand: Stand, load: Load, side: float) -> Stand:

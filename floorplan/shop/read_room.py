@@ -12,7 +12,7 @@ from floorplan.shop.building import frame, signed_area
 from floorplan.shop.model import Fixture, KeepClear, Room, Wall
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node
-from floorplan.shop.reading import Reading, nearest, require
+from floorplan.shop.reading import Corner, Reading, nearest, require
 from floorplan.units import TOLERANCE
 
 ROOM_KEYS = (
@@ -28,8 +28,6 @@ USUAL_WALL = 0.1143
 """Thickness of a wall that nobody measured [m]; 4-1/2 in, common practice, no source."""
 LARGEST = 60.0
 """Largest room side taken [m]."""
-
-Corner = tuple[Affine, Affine]
 
 
 def read_room(reading: Reading, node: Node | None) -> Room | None:
@@ -111,7 +109,8 @@ def _from_corners(reading: Reading, node: Node, name: str = "room") -> list[Corn
         return None
     points = [reading.point(item, f"{name}: corner {i + 1}") for i, item in enumerate(items)]
     corners = [point for point in points if point is not None]
-    return _aligned(reading, corners) if len(corners) == len(points) else None
+    ring = reading.ring(node, corners) if len(corners) == len(points) else None
+    return None if ring is None else _aligned(reading, ring)
 
 
 def _aligned(reading: Reading, corners: list[Corner]) -> list[Corner]:

@@ -15,6 +15,9 @@ from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
 from floorplan.units import System, UnitError, parse_measured
 
+Corner = tuple[Affine, Affine]
+SAME_CORNER = 1e-4
+"""Corners nearer than this both ways are one [m]: no tape tells them apart."""
 _EXPRESSION = re.compile(r"^(width|depth|height|surface|rule\s+[\w-]+)\s*(?:([+-])\s*(.+))?$")
 
 
@@ -89,6 +92,19 @@ class Reading:
         y = self.length(pair[1], f"{name} y", signed=True, contact_at_zero=True)
         return None if x is None or y is None else (x, y)
 
+    def ring(self, node: Node, corners: list[Corner]) -> list[Corner] | None:
+        """Corners, the first not repeated at the end; that two fall together is a fault."""
+        if len(corners) > 3 and _is_same(corners[0], corners[-1]):
+            corners = corners[:-1]
+        for i, corner in enumerate(corners):
+            if _is_same(corners[i - 1], corner):
+                node.fault(
+                    f"corners {i or len(corners)} and {i + 1} are the same point",
+                    "leave one of the two out",
+                )
+                return None
+        return corners
+
     def pair(self, node: Node | None, what: str) -> tuple[Node, Node] | None:
         """A list of two values."""
         items = None if node is None else node.sequence()
@@ -99,6 +115,10 @@ class Reading:
             node.fault(f"{what} has two numbers, not {len(items)}")
             return None
         return items[0], items[1]
+
+
+def _is_same(a: Corner, b: Corner) -> bool:
+    return all(abs(p.value - q.value) < SAME_CORNER for p, q in zip(a, b, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,6 +113,10 @@ def outline_of(body: Body, layers: Layers) -> Outline | None:
         if x is None or y is None:
             return None
         points.append((x, -y))
+    ring = body.reading.ring(node, points)
+    if ring is None:
+        return None
+    points = ring
     outline = Outline.of(points)
     polygon = Polygon(outline.points)
     if not polygon.is_valid or polygon.area < 1e-6:
