@@ -20,7 +20,7 @@ from floorplan.search.placing import Outcome, Progress, first_feasible
 from floorplan.search.problem import Objective, Problem
 from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
 from floorplan.search.runs import Terms, searched
-from floorplan.search.setting import Demands, Setting, movable_names
+from floorplan.search.setting import Demands, Setting, Spot, movable_names, movable_spots
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import scene
@@ -103,11 +103,13 @@ class Placement:
     today: Layout
     movable: tuple[str, ...]
     demands: Demands
+    spots: tuple[Spot, ...] = ()
+    """Parked and working places that are sought as well."""
 
     @cached_property
     def setting(self) -> Setting:
         """The shop as a placement problem."""
-        return Setting(self.shop, self.today, self.movable, self.demands)
+        return Setting(self.shop, self.today, self.movable, self.demands, self.spots)
 
     def posed(self) -> tuple[Problem, Objective]:
         """The problem, and wishes that know nothing of earlier runs."""
@@ -144,6 +146,7 @@ class _Run:
         self.tried = 0
         self.interrupted = False
         self.movable = movable_names(shop, today)
+        self.spots = movable_spots(shop, today)
 
     def best_level(self) -> tuple[list[Judgement], str, tuple[str, ...]]:
         """Judged layouts of the strictest demands that lead to enough that pass.
@@ -160,7 +163,7 @@ class _Run:
         for demands, given_up in LEVELS:
             if passing and not demands.reserve:
                 break
-            question = Placement(self.shop, self.today, self.movable, demands)
+            question = Placement(self.shop, self.today, self.movable, demands, self.spots)
             setting = question.setting
             outcome = self._search(question)
             last = (setting, outcome)
@@ -181,7 +184,11 @@ class _Run:
         assert last is not None
         setting, outcome = last
         least_bad = self._judged(setting, [outcome.best])
-        clash = () if self.interrupted else clashing(self.shop, self.today, self.movable, self.seed)
+        clash = (
+            ()
+            if self.interrupted
+            else clashing(self.shop, self.today, self.movable, self.seed, self.spots)
+        )
         return least_bad, "no layout meets every required rule; this is the least bad one", clash
 
     def _screened(self, layout: Layout) -> Judgement:
@@ -291,7 +298,9 @@ def _is_close(judgement: Judgement) -> bool:
     return bool(short) and all(m is not None and m > -CLOSE for m in short)
 
 
-def clashing(shop: Shop, today: Layout, movable: Sequence[str], seed: int) -> tuple[str, ...]:
+def clashing(
+    shop: Shop, today: Layout, movable: Sequence[str], seed: int, spots: Sequence[Spot] = ()
+) -> tuple[str, ...]:
     """A small set of zones and keep-clears that cannot all be met, dropping any of which frees it.
 
     Found by leaving them out in halves and then one by one, and asking the search each time; it
@@ -300,9 +309,8 @@ def clashing(shop: Shop, today: Layout, movable: Sequence[str], seed: int) -> tu
     base = Demands(reserve=False, advised=False)
 
     def feasible(dropped: frozenset[str]) -> bool:
-        setting = Setting(
-            shop, today, movable, Demands(reserve=False, advised=False, without=dropped)
-        )
+        asked = Demands(reserve=False, advised=False, without=dropped)
+        setting = Setting(shop, today, movable, asked, spots)
         return (
             first_feasible(
                 setting.problem, seed=seed, effort=CLASH_PROBE, start=setting.state(today)
@@ -310,7 +318,7 @@ def clashing(shop: Shop, today: Layout, movable: Sequence[str], seed: int) -> tu
             is not None
         )
 
-    setting = Setting(shop, today, movable, base)
+    setting = Setting(shop, today, movable, base, spots)
     _ = setting.problem
     every = [
         label.text

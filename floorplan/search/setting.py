@@ -22,7 +22,7 @@ from floorplan.geometry.volume import Volume
 from floorplan.search.carry_ends import CARRYING, carry_ends
 from floorplan.search.problem import Item, Problem, State
 from floorplan.shop import building
-from floorplan.shop.model import Layout, Pose, Shop, Thing
+from floorplan.shop.model import ELSEWHERE, Layout, Pose, Shop, Thing
 from floorplan.shop.read_poses import pose_on_wall, turn_to_wall
 from floorplan.shop.scene import (
     Element,
@@ -30,7 +30,8 @@ from floorplan.shop.scene import (
     building_elements,
     frame_of,
     may_not_overlap,
-    standing_presence,
+    presence_at,
+    tasks_at,
     thing_elements,
 )
 from floorplan.units import System
@@ -53,6 +54,10 @@ class Demands:
     """Door swings with their arcs; without, as steps of boxes round them, which are quicker."""
     without: frozenset[str] = frozenset()
     """Labels of elements left out, to see what clashes."""
+
+
+Spot = tuple[str, str]
+"""A thing and the place at which it is: standing, parked or working."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +102,21 @@ class Setting:
     """A shop with some things to be placed and the rest where it stands."""
 
     def __init__(
-        self, shop: Shop, layout: Layout, movable: Iterable[str], demands: Demands
+        self,
+        shop: Shop,
+        layout: Layout,
+        movable: Iterable[str],
+        demands: Demands,
+        spots: Iterable[Spot] = (),
     ) -> None:
         self.shop = shop
         self.layout = layout
         self.demands = demands
         names = set(movable)
         self.things = tuple(t for t in shop.things if t.name in names)
+        self.spots: tuple[Spot, ...] = (*((t.name, "standing") for t in self.things), *spots)
+        """What each item of the problem is: a thing at its standing place, then those that are
+        sought a place for some tasks."""
         self.labels: list[Label] = []
         self._growth = GRID[shop.system] / 2 * ROOMY if demands.reserve else 0.0
 
@@ -171,20 +184,13 @@ class Setting:
         out: list[Piece] = []
         elements = [e for e in building_elements(shop) if self._wanted(e)]
         for thing in shop.things:
-            if thing.name not in moved:
-                for pose, presence in standing_presence(shop, thing, self.layout):
+            # parked and working places that are not sought stay where they are
+            for place, presence in self._presence(thing).items():
+                pose = self.layout.pose(thing.name, place)
+                if pose is not None and (thing.name, place) not in self.spots:
                     elements += [
                         e for e in thing_elements(shop, thing, pose, presence) if self._wanted(e)
                     ]
-            else:
-                # parked and working places of a thing that is being placed stay where they are
-                for pose, presence in standing_presence(shop, thing, self.layout.without("")):
-                    if presence.only is not None:
-                        elements += [
-                            e
-                            for e in thing_elements(shop, thing, pose, presence)
-                            if self._wanted(e)
-                        ]
         for element in elements:
             label = self._label(Label(element))
             out.extend(self._pieces(element, label, fixed=True))
@@ -228,28 +234,29 @@ class Setting:
 
     # --- movable ---------------------------------------------------------------------------
 
-    def turns(self, thing: Thing) -> tuple[float, ...]:
-        """Allowed turns of a thing [deg]."""
+    def turns(self, thing: Thing, place: str = "standing") -> tuple[float, ...]:
+        """Allowed turns of a thing [deg]; a wall holds it where it stands only."""
         freedom = thing.freedom
-        if freedom.along is not None:
+        if freedom.along is not None and place == "standing":
             return (turn_to_wall(self.shop.room.wall(freedom.along)),)
         if freedom.turns:
             return freedom.turns
-        pose = self.layout.pose(thing.name)
+        pose = self.layout.pose(thing.name, place)
         return (pose.turn,) if pose is not None else (0.0, 90.0, 180.0, 270.0)
 
-    def _item(self, thing: Thing) -> Item:
-        turns = self.turns(thing)
-        standing = self._standing(thing)
+    def _item(self, thing: Thing, place: str) -> Item:
+        turns = self.turns(thing, place)
+        presence = self._presence(thing)[place]
+        here = place == "standing"
         per_turn: list[tuple[Piece, ...]] = []
         labels: list[int] | None = None
         for turn in turns:
             elements = [
                 e
-                for e in thing_elements(self.shop, thing, Pose.at(0.0, 0.0, turn), standing)
+                for e in thing_elements(self.shop, thing, Pose.at(0.0, 0.0, turn), presence)
                 if self._wanted(e)
             ]
-            held = self._held(thing, Pose.at(0.0, 0.0, turn))
+            held = self._held(thing, Pose.at(0.0, 0.0, turn)) if here else []
             if labels is None:
                 labels = [self._label(Label(e)) for e in elements]
                 labels += [self._label(Label(e, gap_of=thing.name)) for e in held]
@@ -262,17 +269,20 @@ class Setting:
             if gap_label is not None:
                 pieces.extend(self._gap_pieces(thing, elements[0], gap_label))
             per_turn.append(tuple(pieces))
-        return Item(thing.name, turns, tuple(per_turn), self._within(thing, turns[0]))
+        within = self._within(thing, turns[0]) if here else None
+        return Item(thing.name, turns, tuple(per_turn), within)
+
+    def _presence(self, thing: Thing) -> dict[str, Presence]:
+        """When a thing is at each place that it has or is sought."""
+        has = [
+            place
+            for place in ELSEWHERE
+            if (thing.name, place) in self.spots or self.layout.pose(thing.name, place) is not None
+        ]
+        return presence_at(self.shop, thing.name, has)
 
     def _standing(self, thing: Thing) -> Presence:
-        away = frozenset(t.name for t in self.shop.tasks if thing.name in t.away)
-        elsewhere = frozenset(
-            t.name
-            for t in self.shop.tasks
-            for place in ("parked", "working")
-            if thing.name in getattr(t, place) and self.layout.pose(thing.name, place) is not None
-        )
-        return Presence(None, away | elsewhere)
+        return self._presence(thing)["standing"]
 
     def _held(self, thing: Thing, pose: Pose) -> list[Element]:
         """Where what is carried begins or ends its way at a thing, if that is asked for."""
@@ -336,14 +346,23 @@ class Setting:
                 for outline in convex_pieces(part):
                     yield Piece(outline, -np.inf, np.inf, label)
 
+    def _indoors(self) -> Iterator[Piece]:
+        """What is put aside while doors stand open stays in the room all the same."""
+        aside = dict.fromkeys(name for name, place in self.spots if place != "standing")
+        for name in aside:
+            for wall in building.solid_walls(self.shop.room):
+                element = Element(wall.wall, "body", "solid", wall.volume, building=True)
+                label = self._label(Label(element, limit_of=name))
+                yield from self._pieces(element, label, fixed=True)
+
     # --- the problem -----------------------------------------------------------------------
 
     @cached_property
     def problem(self) -> Problem:
         """Items, fixed pieces and the conflict of their classes."""
         fixed = self._fixed()
-        items = tuple(self._item(thing) for thing in self.things)
-        areas = tuple(self._areas())
+        items = tuple(self._item(self.shop.thing(name), place) for name, place in self.spots)
+        areas = (*self._areas(), *self._indoors())
         labels = self.labels
         low = self.shop.room.floor.points.min(axis=0)
         high = self.shop.room.floor.points.max(axis=0)
@@ -356,9 +375,9 @@ class Setting:
 
     def state(self, layout: Layout) -> State:
         """A layout as a state; things without a pose stay out."""
-        state = State.empty(len(self.things))
-        for i, thing in enumerate(self.things):
-            pose = layout.pose(thing.name)
+        state = State.empty(len(self.spots))
+        for i, spot in enumerate(self.spots):
+            pose = layout.pose(*spot)
             turns = self.problem.items[i].turns
             if pose is None:
                 continue
@@ -374,17 +393,18 @@ class Setting:
         """
         step = GRID[self.shop.system]
         layout = self.layout
-        for i, thing in enumerate(self.things):
+        for i, (name, place) in enumerate(self.spots):
             if not state.placed[i]:
                 continue
+            thing = self.shop.thing(name)
             x, y = (float(v) for v in state.xy[i])
             turn = self.problem.items[i].turns[int(state.turn[i])]
             if rounded:
                 x, y = round(x / step) * step, round(y / step) * step
             pose = Pose.at(x, y, turn)
-            if thing.freedom.along is not None:
+            if thing.freedom.along is not None and place == "standing":
                 pose = self._against(thing, pose)
-            layout = layout.with_pose(thing.name, pose)
+            layout = layout.with_pose(name, pose, place)
         return layout
 
     def _against(self, thing: Thing, pose: Pose) -> Pose:
@@ -467,6 +487,18 @@ def _common(element: Element) -> Volume:
         polygon = polygon.intersection(other.polygon)
     points = np.asarray(polygon.normalize().exterior.coords)[:-1][::-1]
     return replace(element.volume, outline=Outline(points, {}))
+
+
+def movable_spots(shop: Shop, layout: Layout) -> tuple[Spot, ...]:
+    """Parked and working places that some task asks for and a search may choose."""
+    return tuple(
+        (t.name, place)
+        for t in shop.things
+        for place in ELSEWHERE
+        if not t.fixed
+        and tasks_at(shop, t.name, place)
+        and (t.freedom.moves or layout.pose(t.name, place) is None)
+    )
 
 
 def movable_names(shop: Shop, layout: Layout) -> tuple[str, ...]:

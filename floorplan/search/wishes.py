@@ -28,6 +28,9 @@ WALL_WEIGHT = 3.0
 [m of walking / m]."""
 MOVE_WEIGHT = 0.05
 """Cost of moving one thing by one metre from today [m of walking / m]."""
+ROLL_WEIGHT = 0.2
+"""Cost of one metre between where a thing stands and where it is parked or works
+[m of walking / m]."""
 BLOCKED = 400.0
 """Cost of each standing place without a way out [m of walking]."""
 
@@ -64,11 +67,12 @@ class Wishes:
         self.setting = setting
         self.shop = setting.shop
         self.index = {thing.name: i for i, thing in enumerate(setting.things)}
+        members = [self.shop.thing(name) for name, _ in setting.spots]
         self.sides = [
             [self._side(thing, turn) for turn in setting.problem.items[i].turns]
-            for i, thing in enumerate(setting.things)
+            for i, thing in enumerate(members)
         ]
-        self.ties = self._ties()
+        self.ties = [*self._ties(), *self._rolls()]
         self.links = self._links()
         self.reaches = self._reaches()
         self.today = setting.state(setting.layout)
@@ -77,8 +81,7 @@ class Wishes:
         self.walls = _wall_lines(self.shop)
         free = {link.machine for t in self.shop.things for link in t.outfeed_of}
         self.hugs = [
-            not t.outfeed_of and t.name not in free and t.freedom.along is None
-            for t in setting.things
+            not t.outfeed_of and t.name not in free and t.freedom.along is None for t in members
         ]
 
     # --- what is known beforehand ------------------------------------------------------------
@@ -152,6 +155,15 @@ class Wishes:
             a, b = self._point(start), self._point(end)
             if a is not None and b is not None and (isinstance(a, int) or isinstance(b, int)):
                 out.append(Tie(a, b, times))
+        return out
+
+    def _rolls(self) -> list[Tie]:
+        """What is parked or brought to its work is not rolled far."""
+        out = []
+        for i, (name, place) in enumerate(self.setting.spots):
+            home = self._point(name) if place != "standing" else None
+            if home is not None:
+                out.append(Tie(i, home, ROLL_WEIGHT))
         return out
 
     def _links(self) -> list[tuple[int | str, int | str, OutfeedLink]]:

@@ -249,6 +249,8 @@ class Pose:
 
 
 PLACES = ("standing", "parked", "working")
+ELSEWHERE = PLACES[1:]
+"""Where a thing is only while some tasks are done."""
 
 
 @dataclass(frozen=True)

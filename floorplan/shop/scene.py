@@ -24,6 +24,7 @@ from floorplan.shop.element import may_not_overlap as may_not_overlap
 from floorplan.shop.feeding import feed_zones
 from floorplan.shop.model import (
     AT_REST,
+    ELSEWHERE,
     Door,
     KeepClear,
     Layout,
@@ -220,17 +221,31 @@ def _keep_clear_element(owner: str, keep: KeepClear, frame: Frame | None) -> Ele
 
 def standing_presence(shop: Shop, thing: Thing, layout: Layout) -> Iterator[tuple[Pose, Presence]]:
     """Where a thing is and when: standing, or parked or working in the tasks that say so."""
-    away = frozenset(task.name for task in shop.tasks if thing.name in task.away)
-    elsewhere: set[str] = set()
-    for place in ("parked", "working"):
+    has = [place for place in ELSEWHERE if layout.pose(thing.name, place) is not None]
+    for place, presence in presence_at(shop, thing.name, has).items():
         pose = layout.pose(thing.name, place)
-        tasks = frozenset(t.name for t in shop.tasks if thing.name in getattr(t, place))
-        if pose is not None and tasks:
-            elsewhere |= tasks
-            yield pose, Presence(tasks)
-    standing = layout.pose(thing.name)
-    if standing is not None:
-        yield standing, Presence(None, away | frozenset(elsewhere))
+        if pose is not None:
+            yield pose, presence
+
+
+def presence_at(shop: Shop, name: str, elsewhere: Iterable[str]) -> dict[str, Presence]:
+    """When a thing is at each place, if of `parked` and `working` it has these.
+
+    A task that uses neither finds it standing, and so does one that wants a place it lacks.
+    """
+    gone = frozenset(task.name for task in shop.tasks if name in task.away)
+    others: dict[str, Presence] = {}
+    for place in ELSEWHERE:
+        tasks = tasks_at(shop, name, place)
+        if place in elsewhere and tasks:
+            others[place] = Presence(tasks)
+            gone |= tasks
+    return {"standing": Presence(None, gone), **others}
+
+
+def tasks_at(shop: Shop, name: str, place: str) -> frozenset[str]:
+    """Tasks during which a thing is to be parked, or at its working place."""
+    return frozenset(task.name for task in shop.tasks if name in getattr(task, place))
 
 
 def building_elements(shop: Shop) -> Iterator[Element]:
