@@ -17,6 +17,7 @@ from shops import judged, text_of
 
 from floorplan.checks.judge import Judgement
 from floorplan.cli import main
+from floorplan.drawing.tape_points import drops, wall_holes
 from floorplan.drawing.tape_sheet import Taped, taped
 from floorplan.report.csv import csv_text, findings, from_to, guarded, places, tape, walks
 from floorplan.report.dxf import dxf_text, plain
@@ -182,6 +183,52 @@ def test_a_thing_at_a_slant_can_be_laid_out_from_its_readings() -> None:
     slope = abs((spots[1][1] - spots[0][1]) / (spots[1][0] - spots[0][0]))
     assert slope == pytest.approx(0.75, abs=1e-6)
     assert [d / INCH for d in row.diagonals] == pytest.approx([50, 50])
+
+
+DUCTS = """\
+places:
+  outlet: {x: 30", y: 15'}
+air:
+  collector: {fan: {flow: [0 cfm, 400 cfm, 900 cfm], pressure: [12 in wg, 11 in wg, 5 in wg]}}
+  runs:
+    main: {path: [[2', 12', 40"], [2', 12', 96"], [8', 20', 84"]], diameter: 6"}
+    branch: {from: saw, into: main, later: yes, diameter: 4",
+             path: [[16', 4', 50"], [16', 4', 96"], [2', 4', 96"], [2', 12', 96"]]}
+"""
+
+
+def test_holes_drops_and_outlets_by_hand() -> None:
+    # the room is 20 x 16 ft.  From (2, 12) to (8, 20) ft the main meets the north wall half way,
+    # 5 ft along it and at (96 + 84) / 2 in; its drop is 2 ft from the west, 4 from the north wall
+    outlet = SAW.replace(", at:", ", within 9 ft of: outlet, at:")
+    shop = judged(text_of(outlet, BENCH, more=JOBS + DUCTS)).shop
+    assert [(h.run, h.wall) for h in wall_holes(shop)] == [("main", "north wall")]
+    hole = wall_holes(shop)[0]
+    assert [v / INCH for v in (hole.along, hole.height, hole.diameter)] == pytest.approx(
+        [60, 90, 6]
+    )
+    main_drop, branch_drop = drops(shop)
+    assert [main_drop.across.wall, main_drop.up.wall] == ["west wall", "north wall"]
+    assert [main_drop.across.distance / INCH, main_drop.up.distance / INCH] == pytest.approx(
+        [24, 48]
+    )
+    assert main_drop.low is not None
+    assert main_drop.high is not None
+    assert [main_drop.low / INCH, main_drop.high / INCH] == pytest.approx([40, 96])
+    assert branch_drop.name == "branch (later)"
+    words = tape_text(judged(text_of(outlet, BENCH, more=JOBS + DUCTS)))
+    assert (
+        "H1. main through north wall: 5' from its west end, middle 7' 6\" high, duct 6\" across"
+        in words
+    )
+    assert "D2. branch (later): 4' from east wall, 4' from south wall; 4' 2\" to 8' high" in words
+    assert 'E1. outlet: 30" from west wall, 12" from north wall' in words
+
+
+def test_a_run_that_stays_in_the_room_or_ends_at_the_wall_needs_no_hole() -> None:
+    for end in ("[8', 15', 84\"]", "[8', 16', 84\"]"):
+        inside = DUCTS.replace("[8', 20', 84\"]", end)
+        assert wall_holes(judged(text_of(SAW, more=inside)).shop) == ()
 
 
 def test_the_table_tells_the_same(made: Judgement) -> None:

@@ -115,3 +115,23 @@ def wall_in_line(
         if distance >= -TOLERANCE and (best is None or distance < best[0]):
             best = (distance, wall.name if square else "", at)
     return None if best is None or not best[1] else (best[1], best[2])
+
+
+def readings_at(room: Room, at: tuple[float, float]) -> tuple[Reading, Reading]:
+    """Distances of a point from the nearer of the walls on either side, along both axes [m]."""
+    return _nearer(room, at, 0), _nearer(room, at, 1)
+
+
+def _nearer(room: Room, at: tuple[float, float], axis: int) -> Reading:
+    edge = at[axis]
+    found = []
+    for sign in (-1.0, 1.0):
+        wall = wall_in_line(room, axis, sign, edge, at[1 - axis])
+        if wall is not None:
+            found.append(Reading(abs(edge - wall[1]), wall[0], -sign))
+    return min(found, key=lambda reading: reading.distance, default=Reading(edge, ""))
+
+
+def reading_words(reading: Reading, system: System) -> str:
+    """`5' from west`."""
+    return f"{format_length(reading.distance, system)} from {reading.wall or 'the origin'}"

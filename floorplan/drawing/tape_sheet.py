@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import hypot
@@ -21,9 +21,10 @@ from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import beside
 from floorplan.drawing.plan import Detail, draw_plan
 from floorplan.drawing.style import BLACK, FINE, SMALL_SIZE, drawing_defaults
-from floorplan.drawing.tape import Reading, wall_in_line
+from floorplan.drawing.tape import Reading, reading_words, readings_at
+from floorplan.drawing.tape_points import drops, hole_words, outlets, point_words, wall_holes
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
-from floorplan.shop.model import PLACES, Pose, Room, Thing
+from floorplan.shop.model import PLACES, Pose, Room, Shop, Thing
 from floorplan.shop.scene import Scene, frame_of
 from floorplan.units import System, format_length
 
@@ -88,7 +89,7 @@ def _corners(
 ) -> tuple[tuple[Corner, Corner], float, tuple[float, float]]:
     points = frame_of(thing, pose).place(thing.body).points
     count = len(points)
-    readings = [_readings(room, point) for point in points]
+    readings = [readings_at(room, (float(x), float(y))) for x, y in points]
     a = min(range(count), key=lambda i: sum(reading.distance for reading in readings[i]))
     b = max(((a - 1) % count, (a + 1) % count), key=lambda i: _apart(points, a, i))
     corners = tuple(
@@ -103,28 +104,7 @@ def _apart(points: Array, i: int, j: int) -> float:
     return hypot(*(points[i] - points[j]))
 
 
-def _readings(room: Room, point: Array) -> tuple[Reading, Reading]:
-    """Distances from the nearer of the walls on either side, along both axes."""
-    across, up = (_reading(room, point, axis) for axis in (0, 1))
-    return across, up
-
-
-def _reading(room: Room, point: Array, axis: int) -> Reading:
-    edge, across = float(point[axis]), float(point[1 - axis])
-    found = []
-    for sign in (-1.0, 1.0):
-        wall = wall_in_line(room, axis, sign, edge, across)
-        if wall is not None:
-            found.append(Reading(abs(edge - wall[1]), wall[0], -sign))
-    return min(found, key=lambda reading: reading.distance, default=Reading(edge, ""))
-
-
 # --- words and drawing -------------------------------------------------------------------------
-
-
-def reading_words(reading: Reading, system: System) -> str:
-    """`5' from west`."""
-    return f"{format_length(reading.distance, system)} from {reading.wall or 'the origin'}"
 
 
 def tape_sheet(
@@ -139,7 +119,7 @@ def tape_page(scene: Scene) -> Page:
     """The tape sheet, not yet saved."""
     shop = scene.shop
     rows_of = taped(scene)
-    rows = _rows(rows_of, shop.system)
+    rows = [*_rows(rows_of, shop.system), *_point_rows(shop)]
     west, south, east, north = drawn_bounds(scene)
     texts = caution_texts(scene)
 
@@ -152,6 +132,7 @@ def tape_page(scene: Scene) -> Page:
     draw_plan(plan, detail=SHOWN)
     for row in rows_of:
         _mark(plan, row)
+    _mark_points(plan)
     fitted(rows, where.columns).draw(page)
     draw_title(page, Title("Tape sheet", shop, where.paper, where.ratio), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
@@ -177,14 +158,48 @@ def _rows(rows_of: Sequence[Taped], system: System) -> list[Row]:
     return rows
 
 
+def point_lists(shop: Shop) -> Iterator[tuple[str, list[tuple[str, tuple[float, float], str]]]]:
+    """Headings, and under each the short name, the point [m] and the words of each mark."""
+    system = shop.system
+    yield (
+        "Holes in walls",
+        [(f"H{i}", hole.at, hole_words(hole, shop)) for i, hole in enumerate(wall_holes(shop), 1)],
+    )
+    for title, letter, points in (
+        ("Drops of duct", "D", drops(shop)), ("Outlets", "E", outlets(shop)),
+    ):  # fmt: skip
+        yield (
+            title,
+            [(f"{letter}{i}", p.at, point_words(p, system)) for i, p in enumerate(points, 1)],
+        )
+
+
+def _point_rows(shop: Shop) -> list[Row]:
+    rows: list[Row] = []
+    for title, marks in point_lists(shop):
+        if marks:
+            rows.append(heading(title))
+        for mark, _, words in marks:
+            rows += paragraph(f"{mark}  {words}", COLUMN, before=0.3)
+    return rows
+
+
 def _mark(plan: Plan, row: Taped) -> None:
     for corner in row.corners:
-        spot = Point(corner.at).buffer(DOT)
-        plan.page.area(
-            plan.shape(spot), face=BLACK, width=FINE, z=8.0,
-            gid=f"corner {row.number}{corner.name}: {row.thing}",
-        )  # fmt: skip
-        label = Label((f"{row.number}{corner.name}",), SMALL_SIZE, bold=1)
-        place = plan.placer.find(beside(plan.box(spot), *label.extent, reach=12.0))
-        if place is not None:
-            plan.write(label, place)
+        name = f"{row.number}{corner.name}"
+        _dot(plan, corner.at, name, f"corner {name}: {row.thing}")
+
+
+def _mark_points(plan: Plan) -> None:
+    for title, marks in point_lists(plan.scene.shop):
+        for mark, at, _ in marks:
+            _dot(plan, at, mark, f"{title.lower()}: {mark}")
+
+
+def _dot(plan: Plan, at: tuple[float, float], name: str, gid: str) -> None:
+    spot = Point(at).buffer(DOT)
+    plan.page.area(plan.shape(spot), face=BLACK, width=FINE, z=8.0, gid=gid)
+    label = Label((name,), SMALL_SIZE, bold=1)
+    place = plan.placer.find(beside(plan.box(spot), *label.extent, reach=12.0))
+    if place is not None:
+        plan.write(label, place)

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from floorplan.checks.judge import Judgement
-from floorplan.drawing.tape_sheet import Taped, reading_words, taped
+from floorplan.drawing.tape import reading_words
+from floorplan.drawing.tape_sheet import Taped, point_lists, taped
 from floorplan.shop.edit import write_beside_then_replace
 from floorplan.units import System, format_angle, format_length
 
@@ -25,6 +26,10 @@ def tape_text(judgement: Judgement) -> str:
     lines = [f"To tape {judgement.shop.name} on the floor, in this order:", ""]
     for row in rows:
         lines += _lines(row, judgement)
+    for title, marks in point_lists(judgement.shop):
+        if marks:
+            lines += ["", f"{title}:"]
+        lines += [f"{mark:>4}. {words}" for mark, _, words in marks]
     return "\n".join(lines) + "\n"
 
 
