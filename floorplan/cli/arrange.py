@@ -29,6 +29,8 @@ from floorplan.cli.progress import Told, one_interrupt
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from floorplan.checks.judge import Judgement
+    from floorplan.drawing.column import Row
     from floorplan.search.rank import Ranked
     from floorplan.shop.reader import ShopFile
 
@@ -42,7 +44,13 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     add("--workers", type=positive, default=1, metavar="N", help="processes; same answer")
     add("--show", type=positive, default=3, metavar="N", help="how many layouts (default 3)")
     add("--write", metavar="FILE", help="write a layout as a shop file, comments kept")
-    add("--rank", type=positive, default=1, metavar="N", help="which one to write (default 1)")
+    add(
+        "--rank",
+        type=positive,
+        default=1,
+        metavar="N",
+        help="which one to write or print (default 1)",
+    )
     export_arguments(parser)
 
 
@@ -84,7 +92,7 @@ def _run(options: argparse.Namespace) -> int:
         try:
             files += drawn(options, draw)
             for layout in found.layouts:
-                files += exports(options, layout.judgement, folder, f"rank-{layout.rank}")
+                files += _exports(options, layout, found.today, folder)
         except KeyboardInterrupt:
             # the answer is there; only its drawings are not
             interrupted = True
@@ -101,6 +109,21 @@ def _run(options: argparse.Namespace) -> int:
     if interrupted:
         return INTERRUPTED
     return OK if found.layouts and best.verdict == "passes" else NO
+
+
+def _exports(
+    options: argparse.Namespace, layout: Ranked, today: Judgement, folder: Path
+) -> tuple[Path, ...]:
+    """Further files of one layout."""
+    lead: tuple[Row, ...] = ()
+    if options.print:
+        from floorplan.drawing.sheets import heading_rows, move_rows
+
+        lead = (*heading_rows(layout), *move_rows(today, layout.judgement))
+    return exports(
+        options, layout.judgement, folder, f"rank-{layout.rank}", f"Layout {layout.rank}", lead,
+        printed=layout.rank == options.rank,
+    )  # fmt: skip
 
 
 def _write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:

@@ -1,4 +1,4 @@
-"""Further files beside the drawings: DXF, CSV tables and the tape sheet."""
+"""Further files beside the drawings: DXF, CSV tables, the tape sheet, and a set to print."""
 
 from __future__ import annotations
 
@@ -6,10 +6,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floorplan.cli.command import RefusedError
+from floorplan.cli.command import RefusedError, cautions_for
+from floorplan.cli.printing import printing_arguments, printing_for
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from floorplan.checks.judge import Judgement
+    from floorplan.drawing.column import Row
 
 
 def export_arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,22 +22,55 @@ def export_arguments(parser: argparse.ArgumentParser) -> None:
     add("--dxf", action="store_true", help="the plan as DXF of release 12")
     add("--csv", action="store_true", help="places, tape, findings, from-to chart, walks as CSV")
     add("--tape", action="store_true", help="a sheet to tape the layout on the floor by")
+    printing_arguments(parser)
 
 
 def exports(
-    options: argparse.Namespace, judgement: Judgement, folder: Path, name: str
+    options: argparse.Namespace,
+    judgement: Judgement,
+    folder: Path,
+    name: str,
+    subject: str = "The shop as it stands",
+    lead: Sequence[Row] = (),
+    *,
+    printed: bool = True,
 ) -> tuple[Path, ...]:
     """The files that are wanted, their names beginning with `name`. Raises RefusedError.
 
-    Tables and DXF are no figures: they are written also where nothing is drawn.
+    Tables and DXF are no figures: they are written also where nothing is drawn.  `subject` and
+    `lead` are the title of a printed set and what it tells first; `printed` is whether this one
+    is printed at all.
     """
     try:
-        return _written(options, judgement, folder, name)
+        files = _written(options, judgement, folder, name)
+        if options.print and printed and not options.no_figures:
+            files += _printed(options, judgement, folder, name, subject, lead)
+        return files
     except OSError as wrong:
         raise RefusedError(
             f"the files cannot be written: {wrong.strerror or wrong} ({wrong.filename}); "
             "name another folder with -o"
         ) from None
+
+
+def _printed(
+    options: argparse.Namespace,
+    judgement: Judgement,
+    folder: Path,
+    name: str,
+    subject: str,
+    lead: Sequence[Row],
+) -> tuple[Path, ...]:
+    from floorplan.report.print_set import PrintSet, write_print_set
+
+    shop = judgement.shop
+    made = PrintSet(
+        judgement, subject, printing_for(options, shop.system), cautions_for(shop), tuple(lead)
+    )
+    try:
+        return write_print_set(made, folder, f"{name}-print")
+    except ValueError as wrong:
+        raise RefusedError(f"not printed: {wrong}; name a larger --paper") from None
 
 
 def _written(

@@ -40,6 +40,19 @@ def scale_words(ratio: float, system: System) -> str:
     return f"1:{ratio:g}"
 
 
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """How a set of sheets is to be printed: all on one paper, what finds no room goes on."""
+
+    paper: Paper
+    ratio: int
+    """The scale wanted for plans, 1:ratio; a coarser one is taken where a plan does not fit."""
+    exact: bool = False
+    """Whether a plan that does not fit is cut into sheets that overlap instead."""
+    together: bool = False
+    """Whether a coarser scale is taken rather than have the text on another sheet."""
+
+
 Foot = Callable[[float], float]
 """Height that north arrow, scale bar and cautions need, by their width [mm]."""
 
@@ -85,11 +98,18 @@ def choose(
     system: System,
     foot: Foot,
     fits: Callable[[Arrangement], bool],
+    printing: Printing | None = None,
+    *,
+    chart: float = 0.0,
 ) -> Arrangement:
     """The first sheet on which the text fits too, else the last on which the plan does [m].
 
-    Raises ValueError when the building is too large for every sheet.
+    `printing` gives the paper and the scale to begin with, and text may go on on other sheets;
+    `chart` is the height of the first column that may not be missing then [mm].  Raises ValueError
+    when the building is too large for every sheet.
     """
+    if printing is not None:
+        return _printed(width, depth, system, foot, fits, printing, chart)
     last = None
     for last in arrangements(width, depth, system, foot):
         if fits(last):
@@ -99,8 +119,51 @@ def choose(
     return last
 
 
+def _printed(
+    width: float,
+    depth: float,
+    system: System,
+    foot: Foot,
+    fits: Callable[[Arrangement], bool],
+    printing: Printing,
+    chart: float,
+) -> Arrangement:
+    """The finest scale at which a plan fits on the paper, and of the ways up the roomier."""
+    best: Arrangement | None = None
+    coarser = (ratio for ratio in RATIOS[system] if ratio > printing.ratio)
+    for ratio in (printing.ratio, *coarser):
+        found = [
+            made
+            for made in _on(printing.paper, ratio, width, depth, foot, under=PRINTED_UNDER)
+            if not chart or (made.columns and made.columns[0].height >= chart)
+        ]
+        if not found:
+            continue
+        roomiest = max(found, key=lambda made: (fits(made), made.room))
+        best = best or roomiest
+        if fits(roomiest) or not printing.together:
+            return roomiest
+    if best is None:
+        raise ValueError(
+            f"{width:.0f} x {depth:.0f} m is too large for {printing.paper.name} paper"
+        )
+    return best
+
+
+UNDER = 40.0
+"""Least height of the text under a plan as wide as the sheet [mm]."""
+PRINTED_UNDER = 3.0
+"""The same where text may go on on another sheet [mm]."""
+
+
 def _on(
-    paper: Paper, ratio: int, width: float, depth: float, foot_height: Foot
+    paper: Paper,
+    ratio: int,
+    width: float,
+    depth: float,
+    foot_height: Foot,
+    *,
+    under: float = UNDER,
 ) -> Iterator[Arrangement]:
     wide = width * 1000.0 / ratio + RULER + BAND
     high = depth * 1000.0 / ratio + RULER + BAND
@@ -118,17 +181,19 @@ def _on(
             middle = (beside.left + beside.right) / 2
             plan = Box(middle - wide / 2, top - high, middle + wide / 2, top)
             column = Box(title.left, title.top + 3.0, right, top)
-            under = _columns(left, beside.right, foot.top + 3.0, plan.bottom - 3.0)
+            below = _columns(left, beside.right, foot.top + 3.0, plan.bottom - 3.0)
             yield Arrangement(
-                paper.name, sheet_width, sheet_height, ratio, plan, (column, *under), foot, title
+                paper.name, sheet_width, sheet_height, ratio, plan, (column, *below), foot, title
             )
-        elif wide <= right - left and high <= top - title.top - 40.0:
+        elif wide <= right - left and high <= top - max(
+            title.top + under, foot.top + PRINTED_UNDER
+        ):
             middle = (left + right) / 2
             plan = Box(middle - wide / 2, top - high, middle + wide / 2, top)
             base = max(title.top, foot.top) + 3.0
-            under = _columns(left, right, base, plan.bottom - 3.0)
+            below = _columns(left, right, base, plan.bottom - 3.0)
             yield Arrangement(
-                paper.name, sheet_width, sheet_height, ratio, plan, under, foot, title
+                paper.name, sheet_width, sheet_height, ratio, plan, below, foot, title
             )
 
 

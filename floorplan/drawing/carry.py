@@ -17,9 +17,9 @@ from shapely.ops import unary_union
 from floorplan.checks.giving_way import Remedy
 from floorplan.checks.way_words import way_sentences, way_title
 from floorplan.checks.ways import Way, outline_at, pose_of
-from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, choose
+from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan, drawn_bounds
-from floorplan.drawing.column import Row, fitted, flow, heading, paragraph
+from floorplan.drawing.column import Row, flow, heading, paragraph, set_text
 from floorplan.drawing.contents import caution_texts
 from floorplan.drawing.lettering import wrapped
 from floorplan.drawing.page import FORMATS, Page, save
@@ -66,7 +66,14 @@ def way_sheet(
 
 
 @drawing_defaults()
-def way_page(scene: Scene, way: Way, helped: Remedy | None, sheet: int = 1, of: int = 1) -> Page:
+def way_page(
+    scene: Scene,
+    way: Way,
+    helped: Remedy | None,
+    sheet: int = 1,
+    of: int = 1,
+    printing: Printing | None = None,
+) -> Page:
     """One carry on one sheet, not yet saved."""
     shop = scene.shop
     rows = _rows(scene, way, helped)
@@ -77,13 +84,15 @@ def way_page(scene: Scene, way: Way, helped: Remedy | None, sheet: int = 1, of: 
     def fits(arrangement: Arrangement) -> bool:
         return flow(rows, arrangement.columns).left_over == 0
 
-    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    where = choose(
+        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing
+    )
     subject = f"{way.carry.piece}: {way.carry.start} to {way.carry.goal}"
     page = Page(where.width, where.height, f"{shop.name}: {subject}, {way.carry.how}")
     plan = plan_within(page, scene, where, bounds)
     draw_plan(plan, detail=SHOWN)
     draw_way(plan, way)
-    fitted(rows, where.columns).draw(page)
+    set_text(page, rows, where.columns, goes_on=printing is not None)
     draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page

@@ -61,6 +61,8 @@ class Flow:
 
     placed: list[Placed] = field(default_factory=list)
     left_over: int = 0
+    kept: int = 0
+    """How many of the rows that were given stand there."""
 
     def draw(self, page: Page) -> None:
         """Set them on a page."""
@@ -70,7 +72,7 @@ class Flow:
 
 def flow(rows: Sequence[Row], columns: Iterable[Box]) -> Flow:
     """Fill columns in order; a row that is kept with the next moves on together with it."""
-    out = Flow()
+    out = Flow(kept=len(rows))
     frames = list(columns)
     index, y = 0, frames[0].top if frames else 0.0
     i = 0
@@ -83,6 +85,7 @@ def flow(rows: Sequence[Row], columns: Iterable[Box]) -> Flow:
             y = frames[index].top if index < len(frames) else 0.0
         if index >= len(frames):
             out.left_over = len(rows) - i
+            out.kept = i
             return out
         for row in group:
             if y < frames[index].top:
@@ -93,16 +96,30 @@ def flow(rows: Sequence[Row], columns: Iterable[Box]) -> Flow:
     return out
 
 
-def fitted(rows: Sequence[Row], columns: Sequence[Box]) -> Flow:
+def fitted(
+    rows: Sequence[Row], columns: Sequence[Box], rest: str = "The rest is in the text output."
+) -> Flow:
     """As `flow`, with a line in place of what finds no room, so that nothing is lost silently."""
     out = flow(rows, columns)
-    kept = len(rows) - out.left_over
+    kept = out.kept
     while out.left_over and kept > 0:
         kept -= 1
-        rest = Row((Cell("The rest is in the text output.", bold=True),), before=0.8)
-        shown = [*rows[:kept], rest]
-        out = flow(shown, columns)
+        while kept > 0 and rows[kept - 1].keep:
+            kept -= 1  # no heading without what it heads
+        said = Row((Cell(rest, bold=True),), before=0.8)
+        out = flow([*rows[:kept], said], columns)
+    out.kept = kept
     return out
+
+
+def set_text(page: Page, rows: Sequence[Row], columns: Sequence[Box], *, goes_on: bool) -> None:
+    """Set rows beside a plan; where sheets follow, what finds no room is left to the next."""
+    if not goes_on:
+        fitted(rows, columns).draw(page)
+        return
+    made = fitted(rows, columns, "Goes on on the next sheet.")
+    made.draw(page)
+    page.rest = tuple(rows[made.kept :])
 
 
 def _height(group: Sequence[Row], y: float, frame: Box) -> float:

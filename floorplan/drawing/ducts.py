@@ -12,10 +12,10 @@ from shapely.geometry import LineString, MultiLineString, Point
 
 from floorplan.checks.duct_system import Ducts, GateState, shares
 from floorplan.checks.hose import VacuumAnswer
-from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan, drawn_bounds
 from floorplan.drawing.carry import plan_within, title_rows
-from floorplan.drawing.column import Row, fitted, flow, heading, paragraph
+from floorplan.drawing.column import Row, flow, heading, paragraph, set_text
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box, beside
 from floorplan.drawing.plan import Detail, draw_plan
@@ -73,7 +73,7 @@ def ducts_sheet(
 
 
 @drawing_defaults()
-def ducts_page(scene: Scene, sheet: DuctSheet) -> Page:
+def ducts_page(scene: Scene, sheet: DuctSheet, printing: Printing | None = None) -> Page:
     """The air of a layout on one sheet, not yet saved."""
     shop, rows = scene.shop, _rows(sheet)
     bounds = _bounds(scene, sheet)
@@ -87,7 +87,10 @@ def ducts_page(scene: Scene, sheet: DuctSheet) -> Page:
         return flow(rows, _below(columns, kept)).left_over == 0
 
     west, south, east, north = bounds
-    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    where = choose(
+        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing,
+        chart=kept,
+    )  # fmt: skip
     page = Page(where.width, where.height, f"{shop.name}: air")
     plan = plan_within(page, scene, where, bounds)
     draw_plan(plan, detail=SHOWN)
@@ -99,8 +102,9 @@ def ducts_page(scene: Scene, sheet: DuctSheet) -> Page:
     if columns and columns[0].height >= kept:
         _draw_charts(page, scene, sheet, columns[0])
         columns = _below(columns, kept)
-    fitted(rows, columns).draw(page)
-    draw_title(page, Title("Ducts and hoses", shop, where.paper, where.ratio, 1, 1), where.title)
+    set_text(page, rows, columns, goes_on=printing is not None)
+    of = 1 if printing is None else 0
+    draw_title(page, Title("Ducts and hoses", shop, where.paper, where.ratio, 1, of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
 

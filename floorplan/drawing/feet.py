@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from shapely import Point
 
 from floorplan.checks.feet import FeetAnswer, Foot
-from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.arrangement import COLUMN, RATIOS, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan
 from floorplan.drawing.carry import plan_within, title_rows
-from floorplan.drawing.column import Row, fitted, flow, paragraph, table
+from floorplan.drawing.column import Row, flow, paragraph, set_text, table
 from floorplan.drawing.contents import caution_texts
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import beside
@@ -50,8 +51,16 @@ def feet_sheet(
 
 
 @drawing_defaults()
-def feet_page(scene: Scene, answer: FeetAnswer, head: str, sentences: Sequence[str]) -> Page:
-    """The map on one sheet, not yet saved."""
+def feet_page(
+    scene: Scene,
+    answer: FeetAnswer,
+    head: str,
+    sentences: Sequence[str],
+    printing: Printing | None = None,
+) -> Page:
+    """The map on one sheet, not yet saved; as large as the paper takes it."""
+    if printing is not None:
+        printing = replace(printing, ratio=RATIOS[answer.shop.system][0])
     shop = answer.shop
     rows = _rows(answer, head, sentences)
     bodies = [scene.things[n][0].volume.bounds for n in _names(scene, answer)]
@@ -62,13 +71,16 @@ def feet_page(scene: Scene, answer: FeetAnswer, head: str, sentences: Sequence[s
     def fits(arrangement: Arrangement) -> bool:
         return flow(rows, arrangement.columns).left_over == 0
 
-    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    where = choose(
+        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing
+    )
     subject = f"Feet of {answer.thing.name}"
     page = Page(where.width, where.height, f"{shop.name}: {subject}")
     plan = plan_within(page, scene, where, (west, south, east, north))
     _draw(plan, answer)
-    fitted(rows, where.columns).draw(page)
-    draw_title(page, Title(subject, shop, where.paper, where.ratio), where.title)
+    set_text(page, rows, where.columns, goes_on=printing is not None)
+    of = 1 if printing is None else 0
+    draw_title(page, Title(subject, shop, where.paper, where.ratio, of=of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch
@@ -41,7 +42,7 @@ class Paper:
     """Long side [mm]."""
 
 
-# ASME Y14.1 and ISO 216 trimmed sizes
+# ASME Y14.1 and ISO 216 trimmed sizes; the architects' sizes are common practice
 INCH_PAPERS = (
     Paper("Letter", 215.9, 279.4),
     Paper("11 x 17 in", 279.4, 431.8),
@@ -52,6 +53,20 @@ METRIC_PAPERS = (
     Paper("A3", 297.0, 420.0),
     Paper("A2", 420.0, 594.0),
 )
+PAPERS: dict[str, Paper] = {
+    "letter": INCH_PAPERS[0],
+    "tabloid": INCH_PAPERS[1],
+    "arch-b": Paper("12 x 18 in", 304.8, 457.2),
+    "ansi-c": INCH_PAPERS[2],
+    "arch-c": Paper("18 x 24 in", 457.2, 609.6),
+    "ansi-d": Paper("22 x 34 in", 558.8, 863.6),
+    "arch-d": Paper("24 x 36 in", 609.6, 914.4),
+    "a4": METRIC_PAPERS[0],
+    "a3": METRIC_PAPERS[1],
+    "a2": METRIC_PAPERS[2],
+    "a1": Paper("A1", 594.0, 841.0),
+}
+"""Papers as one asks for them, in inches and metric, each row from small to large."""
 
 
 class OneLine(Text):
@@ -87,6 +102,8 @@ class Page:
     height: float
     """[mm]"""
     title: str = ""
+    rest: tuple[Any, ...] = ()
+    """Rows of text that found no room and go on on the next sheet."""
     figure: Figure = field(init=False)
     axes: Any = field(init=False)
 
@@ -234,6 +251,18 @@ def save(page: Page, stem: str | Path, formats: Sequence[str] = FORMATS) -> tupl
         write_beside_then_replace(path, rendered(page, kind))
         written.append(path)
     return tuple(written)
+
+
+def bound(pages: Sequence[Page], title: str) -> bytes:
+    """All sheets as one PDF, each of its own size; the same input gives the same bytes."""
+    out = io.BytesIO()
+    with (
+        drawing_defaults(title),
+        PdfPages(out, metadata={**_METADATA["pdf"], "Title": title}) as book,
+    ):
+        for page in pages:
+            page.figure.savefig(book, format="pdf")
+    return out.getvalue()
 
 
 def rendered(page: Page, kind: str) -> bytes:

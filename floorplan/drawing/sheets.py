@@ -7,9 +7,9 @@ from functools import partial
 from math import hypot
 from pathlib import Path
 
-from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, choose
+from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Plan, drawn_bounds
-from floorplan.drawing.column import Row, fitted, flow, paragraph
+from floorplan.drawing.column import Row, flow, paragraph, set_text
 from floorplan.drawing.contents import (
     absent_rows,
     assumed_rows,
@@ -42,10 +42,12 @@ def plan_sheet(
     lead: Sequence[Row] = (),
     sheet: int = 1,
     of: int = 1,
+    printing: Printing | None = None,
 ) -> tuple[Page, Plan]:
     """One plan with its text, not yet saved; more can be drawn over `Plan`.
 
-    `lead` are rows below the verdict.
+    `lead` are rows below the verdict.  In a printed set all findings are listed, if need be on
+    the next sheet, and how to tape, measures and assumed sizes have sheets of their own.
     """
     scene = judged.scene
     all_notes = notes(judged.findings, scene.shop.system)
@@ -53,17 +55,25 @@ def plan_sheet(
     west, south, east, north = drawn_bounds(scene)
 
     def fits(arrangement: Arrangement) -> bool:
-        few = all_notes[:FEWEST]
-        return flow(_text(judged, few, all_notes, styles, lead), arrangement.columns).left_over == 0
+        few = all_notes[:FEWEST] if printing is None else all_notes
+        rows = _text(judged, few, all_notes, styles, lead, alone=printing is None)
+        return flow(rows, arrangement.columns).left_over == 0
 
     texts = caution_texts(scene)
-    where = choose(east - west, north - south, scene.shop.system, partial(foot_height, texts), fits)
-    listed = _most_that_fit(judged, all_notes, styles, lead, where)
+    where = choose(
+        east - west, north - south, scene.shop.system, partial(foot_height, texts), fits, printing
+    )
+    listed = all_notes
+    if printing is None:
+        listed = _most_that_fit(judged, all_notes, styles, lead, where)
     page = Page(where.width, where.height, f"{scene.shop.name}: {subject}")
     plan = place_plan(page, scene, _middle(where), where.ratio)
     draw_plan(plan, notes=listed, findings=judged.findings)
-    fitted(_text(judged, listed, all_notes, styles, lead), where.columns).draw(page)
-    draw_title(page, Title(subject, scene.shop, where.paper, where.ratio, sheet, of), where.title)
+    rows = _text(judged, listed, all_notes, styles, lead, alone=printing is None)
+    set_text(page, rows, where.columns, goes_on=printing is not None)
+    numbered = of if printing is None else 0
+    title = Title(subject, scene.shop, where.paper, where.ratio, sheet, numbered)
+    draw_title(page, title, where.title)
     draw_foot(page, where.foot, where.ratio, scene.shop.system, texts)
     return page, plan
 
@@ -88,11 +98,15 @@ def _text(
     all_notes: Sequence[Note],
     styles: Sequence[ZoneStyle],
     lead: Sequence[Row],
+    *,
+    alone: bool = True,
 ) -> list[Row]:
     """Everything beside the plan, the most needed first."""
+    first = [*verdict_rows(judged), *lead]
+    if not alone:
+        return [*first, *legend_rows(styles), *note_rows(listed, all_notes)]
     return [
-        *verdict_rows(judged),
-        *lead,
+        *first,
         *note_rows(listed, all_notes),
         *tape_rows(judged.scene),
         *absent_rows(judged.scene),

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from floorplan.checks.support import GRAVITY, Support
-from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Plan, drawn_bounds
 from floorplan.drawing.carry import plan_within, title_rows
-from floorplan.drawing.column import Row, fitted, flow, paragraph
+from floorplan.drawing.column import Row, flow, paragraph, set_text
 from floorplan.drawing.contents import caution_texts
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box
@@ -59,7 +59,12 @@ def support_sheet(
 
 @drawing_defaults()
 def support_page(
-    scene: Scene, made: Support, sentences: Sequence[str], sheet: int = 1, of: int = 1
+    scene: Scene,
+    made: Support,
+    sentences: Sequence[str],
+    sheet: int = 1,
+    of: int = 1,
+    printing: Printing | None = None,
 ) -> Page:
     """One fed piece on one sheet, not yet saved."""
     shop = scene.shop
@@ -76,7 +81,10 @@ def support_page(
             return False
         return flow(rows, _below_chart(columns)).left_over == 0
 
-    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    where = choose(
+        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing,
+        chart=CHART,
+    )  # fmt: skip
     subject = f"{made.feed.stock} through {made.feed.machine}"
     page = Page(where.width, where.height, f"{shop.name}: {subject}")
     plan = plan_within(page, scene, where, (west, south, east, north))
@@ -86,7 +94,7 @@ def support_page(
     if columns and columns[0].height >= CHART:
         draw_curve(page, made, scene, columns[0])
         columns = _below_chart(columns)
-    fitted(rows, columns).draw(page)
+    set_text(page, rows, columns, goes_on=printing is not None)
     draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page

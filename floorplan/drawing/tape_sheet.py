@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import hypot
 from pathlib import Path
@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point
 
-from floorplan.drawing.arrangement import COLUMN, Arrangement, choose
+from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan, drawn_bounds
 from floorplan.drawing.carry import plan_within
-from floorplan.drawing.column import Row, fitted, flow, heading, paragraph, table
+from floorplan.drawing.column import Row, flow, heading, paragraph, set_text, table
 from floorplan.drawing.contents import caution_texts
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import beside
@@ -115,7 +115,7 @@ def tape_sheet(
 
 
 @drawing_defaults()
-def tape_page(scene: Scene) -> Page:
+def tape_page(scene: Scene, printing: Printing | None = None) -> Page:
     """The tape sheet, not yet saved."""
     shop = scene.shop
     rows_of = taped(scene)
@@ -126,15 +126,18 @@ def tape_page(scene: Scene) -> Page:
     def fits(arrangement: Arrangement) -> bool:
         return flow(rows, arrangement.columns).left_over == 0
 
-    where = choose(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    where = choose(
+        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing
+    )
     page = Page(where.width, where.height, f"{shop.name}: tape sheet")
     plan = plan_within(page, scene, where, (west, south, east, north))
     draw_plan(plan, detail=SHOWN)
     for row in rows_of:
         _mark(plan, row)
     _mark_points(plan)
-    fitted(rows, where.columns).draw(page)
-    draw_title(page, Title("Tape sheet", shop, where.paper, where.ratio), where.title)
+    set_text(page, rows, where.columns, goes_on=printing is not None)
+    of = 1 if printing is None else 0
+    draw_title(page, Title("Tape sheet", shop, where.paper, where.ratio, of=of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
 
@@ -152,7 +155,7 @@ def _rows(rows_of: Sequence[Taped], system: System) -> list[Row]:
         for corner in row.corners:
             words = (reading_words(r, system) for r in (corner.across, corner.up))
             cells.append((f"{row.number}{corner.name}", *words))
-        rows += table(cells, (12.0, 35.0, 35.0))
+        rows += (replace(line, keep=True) for line in table(cells, (12.0, 35.0, 35.0)))
         side, first, second = (format_length(v, system) for v in (row.side, *row.diagonals))
         rows += paragraph(f"check: side {side}, diagonals {first} and {second}", COLUMN)
     return rows

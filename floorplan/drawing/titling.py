@@ -9,7 +9,7 @@ from matplotlib.patches import Polygon as Patch
 
 from floorplan.drawing.arrangement import scale_words
 from floorplan.drawing.lettering import line_height, shortened, wrapped
-from floorplan.drawing.page import Page
+from floorplan.drawing.page import MARGIN, Page
 from floorplan.drawing.placing import Box
 from floorplan.drawing.style import (
     BLACK,
@@ -33,9 +33,11 @@ class Title:
     """What the sheet shows."""
     shop: Shop
     paper: str
-    ratio: float
+    ratio: float | None
+    """None: a sheet of text."""
     sheet: int = 1
     of: int = 1
+    """0: numbered once the whole set is there."""
 
 
 def draw_title(page: Page, title: Title, at: Box) -> None:
@@ -46,14 +48,12 @@ def draw_title(page: Page, title: Title, at: Box) -> None:
     ]  # fmt: skip
     page.line(corners, width=MEDIUM, z=15.0, gid="title block")
     inner = at.width - 4.0
-    metric = title.shop.system is System.METRIC
+    scale = "" if title.ratio is None else f"Scale {scale_words(title.ratio, title.shop.system)} "
     rows = (
         (title.shop.name, TITLE_SIZE, True),
         (title.subject, NAME_SIZE + 0.5, False),
-        (f"Scale {scale_words(title.ratio, title.shop.system)} on {title.paper}", NAME_SIZE, True),
-        ("Sizes west to east x south to north, all in mm" if metric
-         else "Sizes west to east x south to north",
-         SMALL_SIZE, False),
+        (f"{scale or 'Text '}on {title.paper}", NAME_SIZE, True),
+        (_sizes(title), SMALL_SIZE, False),
     )  # fmt: skip
     y = at.top - 1.6
     for i, (text, size, bold) in enumerate(rows):
@@ -62,11 +62,27 @@ def draw_title(page: Page, title: Title, at: Box) -> None:
         if i == 1:
             page.line([(at.left, y - 0.7), (at.right, y - 0.7)], width=THIN, z=15.0)
             y -= 1.4
-    sheet = f"sheet {title.sheet} of {title.of}"
-    page.text(at.right - 2.0, at.bottom + 1.6, sheet, size=SMALL_SIZE, ha="right")
+    if title.of:
+        number_sheet(page, title.sheet, title.of)
     if title.shop.date:
         date = shortened(title.shop.date, inner / 2, SMALL_SIZE)
         page.text(at.left + 2.0, at.bottom + 1.6, date, size=SMALL_SIZE)
+
+
+def _sizes(title: Title) -> str:
+    """How sizes on the plan are to be read; nothing on a sheet of text."""
+    if title.ratio is None:
+        return ""
+    metric = title.shop.system is System.METRIC
+    return "Sizes west to east x south to north" + (", all in mm" if metric else "")
+
+
+def number_sheet(page: Page, sheet: int, of: int) -> None:
+    """`sheet 2 of 5`, in the title block."""
+    page.text(
+        page.width - MARGIN - 2.0, MARGIN + 1.6, f"sheet {sheet} of {of}",
+        size=SMALL_SIZE, ha="right",
+    )  # fmt: skip
 
 
 BAR_HEIGHT = 10.5
@@ -83,10 +99,13 @@ def _cautions(texts: Sequence[str], width: float) -> tuple[str, ...]:
     return wrapped("Cautions. " + " ".join(texts), width, SMALL_SIZE)
 
 
-def draw_foot(page: Page, at: Box, ratio: float, system: System, texts: Sequence[str]) -> None:
-    """North arrow, scale bar and cautions, lower left."""
-    _north(page, at.left + 4.0, at.top - 4.6)
-    _scale_bar(page, at.left + 13.0, at.top - 4.8, at.width - 14.0, ratio, system)
+def draw_foot(
+    page: Page, at: Box, ratio: float | None, system: System, texts: Sequence[str]
+) -> None:
+    """North arrow, scale bar and cautions, lower left; only cautions on a sheet of text."""
+    if ratio is not None:
+        _north(page, at.left + 4.0, at.top - 4.6)
+        _scale_bar(page, at.left + 13.0, at.top - 4.8, at.width - 14.0, ratio, system)
     y = at.top - BAR_HEIGHT
     for line in _cautions(texts, at.width):
         y -= line_height(SMALL_SIZE)

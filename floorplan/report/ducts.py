@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from textwrap import fill
+from typing import TYPE_CHECKING
 
 from floorplan.air.operating import OperatingPoint
 from floorplan.checks import airflow, hose
@@ -30,6 +31,9 @@ from floorplan.units import (
     format_pressure,
     format_speed,
 )
+
+if TYPE_CHECKING:
+    from floorplan.drawing.ducts import DuctSheet
 
 TOLD = 5
 """How many changes are told in words."""
@@ -110,7 +114,11 @@ def asks_for_air(shop: Shop) -> bool:
 
 def ducts_answer(shop: Shop, layout: Layout) -> DuctsAnswer:
     """Put all checks to a layout and keep what concerns air."""
-    made = judge_scene(scene(shop, layout))
+    return air_of(judge_scene(scene(shop, layout)))
+
+
+def air_of(made: Judgement) -> DuctsAnswer:
+    """What concerns air in a judgement by all checks."""
     kept = tuple(
         f for f in made.findings if f.check in (airflow.CHECK, hose.CHECK) or DUCTS in f.about
     )
@@ -374,10 +382,17 @@ def _indented(sentences: Iterable[str]) -> Iterator[str]:
 
 def ducts_sheets(answer: DuctsAnswer, out_dir: str | Path) -> tuple[Path, ...]:
     """Plan, elevation and pressure along the worst run; the vacuum's ways.  Raises OSError."""
-    from floorplan.drawing.ducts import DuctSheet, ducts_sheet
+    from floorplan.drawing.ducts import ducts_sheet
 
-    made, ducts, state = answer.scene, answer.ducts, answer.worst
-    system = made.shop.system
+    return ducts_sheet(answer.scene, duct_sheet_of(answer), out_dir, "ducts")
+
+
+def duct_sheet_of(answer: DuctsAnswer) -> DuctSheet:
+    """What goes on the sheet."""
+    from floorplan.drawing.ducts import DuctSheet
+
+    ducts, state = answer.ducts, answer.worst
+    system = answer.scene.shop.system
     sentences: list[str] = []
     for gates in () if ducts is None else ducts.states:
         sentences.append(f"{gates.words}:")
@@ -386,5 +401,4 @@ def ducts_sheets(answer: DuctsAnswer, out_dir: str | Path) -> tuple[Path, ...]:
     if answer.vacuum is not None:
         sentences.extend(vacuum_words(answer, answer.vacuum))
     parts = tuple(part_words(part, system) for part in answer.parts)
-    sheet = DuctSheet(ducts, state, answer.vacuum, tuple(sentences), parts)
-    return ducts_sheet(made, sheet, out_dir, "ducts")
+    return DuctSheet(ducts, state, answer.vacuum, tuple(sentences), parts)
