@@ -235,15 +235,16 @@ def test_no_lettering_leaves_the_paper() -> None:
 
 
 def test_a_plan_too_large_for_the_paper_names_the_paper_and_is_drawn_smaller() -> None:
-    # 24 ft at 1/2 in to the foot are 12 in, and the ruler: beyond Letter, not beyond 11 x 17 in
+    # 20 ft at 1/2 in to the foot are 10 in; with walls and ruler that is more than the 10.2 in
+    # within the margins of 11 x 17 in paper, and less than the 11.2 in of 12 x 18 in
     pages = made(SHOP, "letter", 24)
-    words = [word for content in sheets(bound(pages, "x"))[:2] for word in lines_of(content)]
-    said = "At 1:24 (1/2 in = 1 ft) this plan needs 11 x 17 in paper (tabloid)."
-    assert said in " ".join(words)
-    assert "Scale 1:32 (3/8 in = 1 ft) on Letter" in words
-    assert len(pages) == len(made(SHOP, "letter", 32))
-    large = lines_of(sheets(bound(made(SHOP, "tabloid", 24), "x"))[0])
-    assert "Scale 1:24 (1/2 in = 1 ft) on 11 x 17 in" in large
+    contents = [lines_of(content) for content in sheets(bound(pages, "x"))]
+    said = "At 1:24 (1/2 in = 1 ft) this plan needs 12 x 18 in paper (arch-b)."
+    assert said in " ".join(word for words in contents[:2] for word in words)
+    assert "Scale 1:48 (1/4 in = 1 ft) on Letter" in contents[0]
+    large = [lines_of(content) for content in sheets(bound(made(SHOP, "arch-b", 24), "x"))]
+    assert "Scale 1:24 (1/2 in = 1 ft) on 12 x 18 in" in large[0]
+    assert said not in " ".join(word for words in large for word in words)
 
 
 def test_parts_that_overlap_cover_the_whole_plan_at_the_scale_asked_for() -> None:
