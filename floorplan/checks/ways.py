@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from floorplan.checks.contacts import contacts, sensitivity
 from floorplan.checks.finding import Verdict, verdict_of
-from floorplan.checks.obstruction import boundary_distance
+from floorplan.checks.obstruction import boundary_distance, look
 from floorplan.checks.surroundings import Surroundings, open_at_once, surroundings
 from floorplan.geometry.affine import Affine
 from floorplan.motion.carry import Body, Carried, Pose, carry, may_pass
@@ -99,6 +99,28 @@ def surely_blocked(scene: Scene, wanted: Carry) -> bool:
                 return False
             asked = True
     return asked
+
+
+def surely_passes(scene: Scene, wanted: Carry) -> bool:
+    """Cheap screen: True is what `way_of` would find, False says that nothing is proved yet.
+
+    The piece goes through with so much more width than any tape is off, among all that may reach
+    its heights; how much there is to spare is not asked.
+    """
+    load = load_of(scene, wanted)
+    body, reserve = body_of(load), look(scene.shop, 0.0)
+    for ends in pairs_of_ends(scene, wanted, load):
+        start, goal = (pose_of(end) for end in ends)
+        for doors in open_at_once(scene, wanted, ends):
+            drawn = surroundings(scene, wanted, load, ends, doors)
+            if not may_pass(drawn.space, body, start=start, goal=goal):
+                continue
+            # the first ends that pass are those that count
+            most = surroundings(scene, wanted, load, ends, doors, lean=1.0)
+            wide = body.widened(reserve)
+            found = carry(most.space, wide, start=start, goal=goal, margin=False)
+            return found.verdict == "passes"
+    return False
 
 
 def _nearness(answer: Carried) -> int:

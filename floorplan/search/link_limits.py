@@ -7,7 +7,7 @@ half-planes; their slopes are taken from the check itself, asked far away on eve
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import cos, pi
 
@@ -18,12 +18,12 @@ from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks import links
 from floorplan.checks.finding import Finding
-from floorplan.geometry.affine import Affine
+from floorplan.geometry.affine import Affine, Array
 from floorplan.geometry.minkowski import no_fit
 from floorplan.geometry.volume import Volume
 from floorplan.search.subject import Subject
 from floorplan.shop.model import Layout, Pose
-from floorplan.shop.scene import frame_of, scene
+from floorplan.shop.scene import bodies_of, frame_of
 
 FAR = 100.0
 """How far away a check is asked for its slopes [m]; no shop is as large."""
@@ -74,31 +74,59 @@ def _outfeeds(subject: Subject, turn: float, room: BaseGeometry) -> Iterator[Lin
 def _half_planes(
     subject: Subject, mover: str, about: Pose, stayer: str, pose: Pose, room: BaseGeometry
 ) -> BaseGeometry:
-    def margins(at: np.ndarray) -> list[tuple[float, float]]:
-        moved = Pose.at(about.x.value + at[0], about.y.value + at[1], about.turn)
-        layout = Layout({(mover, "standing"): moved, (stayer, "standing"): pose})
-        made = scene(subject.shop, layout, only=(mover, stayer))
-        return [
-            (f.margin or 0.0, f.error)
-            for f in links.check(made).findings
-            if set(f.about) == {mover, stayer}
-            and f.rule != "within-reach"
-            and not f.by_height
-            and _required(subject, f)
-        ]
-
     left: BaseGeometry = room
-    for side in SIDES:
+    kind = (mover, stayer, about.turn)
+    for number, side in enumerate(SIDES):
         far = FAR * np.array(side)
-        here, east, north = (margins(far + step) for step in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
-        for (m, error), (e, _), (n, _) in zip(here, east, north, strict=True):
-            slope = np.array([e - m, n - m])
+        here = _margins(subject, mover, about, stayer, pose, far)
+        for (m, error), slope in zip(
+            here, _slopes(subject, kind, number, about, pose, here), strict=True
+        ):
             need = error if subject.demands.reserve else 0.0
             left = _cut(left, slope, m - float(slope @ far) - need)
     return left
 
 
-def _cut(region: BaseGeometry, slope: np.ndarray, offset: float) -> BaseGeometry:
+def _slopes(
+    subject: Subject,
+    kind: tuple[str, str, float],
+    number: int,
+    about: Pose,
+    pose: Pose,
+    here: Sequence[tuple[float, float]],
+) -> Array:
+    """(k, 2) how each margin changes with the place, far away on one side; the same at any size."""
+    known = subject.slopes.get((*kind, number))
+    if known is None or len(known) != len(here):
+        mover, stayer, _ = kind
+        far = FAR * np.array(SIDES[number])
+        steps = [
+            [m for m, _ in _margins(subject, mover, about, stayer, pose, far + step)]
+            for step in ((1.0, 0.0), (0.0, 1.0))
+        ]
+        known = (np.array(steps) - np.array([m for m, _ in here])).T
+        subject.slopes[(*kind, number)] = known
+    return known
+
+
+def _margins(
+    subject: Subject, mover: str, about: Pose, stayer: str, pose: Pose, at: Array
+) -> list[tuple[float, float]]:
+    """Margin and error of every required finding between two, the one moved by `at` (2,) [m]."""
+    moved = Pose.at(about.x.value + at[0], about.y.value + at[1], about.turn)
+    layout = Layout({(mover, "standing"): moved, (stayer, "standing"): pose})
+    made = bodies_of(subject.shop, layout, (mover, stayer))
+    return [
+        (f.margin or 0.0, f.error)
+        for f in links.check(made).findings
+        if set(f.about) == {mover, stayer}
+        and f.rule != "within-reach"
+        and not f.by_height
+        and _required(subject, f)
+    ]
+
+
+def _cut(region: BaseGeometry, slope: Array, offset: float) -> BaseGeometry:
     """What of a region has slope . p + offset >= 0."""
     length = float(np.hypot(*slope))
     if region.is_empty or length < 1e-9:

@@ -12,8 +12,9 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from floorplan.checks import carrying, open_floor, walking
 from floorplan.checks.finding import Verdict
-from floorplan.checks.judge import Judgement, judge
+from floorplan.checks.judge import CHECKS, Judgement, judge_scene
 from floorplan.geometry.affine import Affine, Array, rotation
 from floorplan.geometry.nofit import no_fit_sets
 from floorplan.geometry.pieces import penetration
@@ -25,7 +26,7 @@ from floorplan.search.sizes import Sizes
 from floorplan.search.subject import Subject
 from floorplan.search.walk_space import Trial, WaysOut
 from floorplan.shop.model import Layout, Pose, Side, Thing
-from floorplan.shop.scene import frame_of
+from floorplan.shop.scene import frame_of, scene
 from floorplan.units import TOLERANCE
 
 WIDTHS = 7
@@ -38,6 +39,11 @@ TRIED = 60
 """Corners of one region at which the way out is looked at."""
 FIRST = 4
 """The roomiest places are asked before all others."""
+
+QUICK = {carrying.CHECK: carrying.doubtful}
+ONLY_ADVISED = (walking.CHECK, open_floor.CHECK)
+CONCERNED = [(name, QUICK.get(name, check)) for name, check in CHECKS if name not in ONLY_ADVISED]
+"""Checks that a size can fail; what surely can be carried is not measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,8 +313,8 @@ class SizeSearch:
         if self.pose is not None:
             x = _kept(self.pose.x, found.x, f"{name}: x")
             pose = Pose(x, _kept(self.pose.y, found.y, f"{name}: y"), found.turn)
-        made = judge(shop, layout.with_pose(name, pose))
-        return _worst(made, name)
+        made = scene(shop, layout.with_pose(name, pose))
+        return _worst(judge_scene(made, CONCERNED), name)
 
 
 def _overlapped(subject: Subject, at: Array, turn: float) -> Iterator[str]:

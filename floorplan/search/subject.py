@@ -78,6 +78,8 @@ class Subject(Setting):
         if reserve:
             self._sliding -= {label for choice in taken for label in choice.labels}
         self._rows: dict[object, Flags] = {}
+        self.slopes: dict[tuple[str, str, float, int], Array] = {}
+        """How the margins of links change with the place; the same for the thing in any size."""
         self.lean = (ZERO, ZERO)
         """The origin, with the errors of what the thing is pushed against."""
         self.passed_over: frozenset[str] = frozenset()

@@ -5,7 +5,7 @@ This is the one place where poses become geometry.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import combinations
@@ -248,8 +248,13 @@ def tasks_at(shop: Shop, name: str, place: str) -> frozenset[str]:
     return frozenset(task.name for task in shop.tasks if name in getattr(task, place))
 
 
-def building_elements(shop: Shop) -> Iterator[Element]:
+@lru_cache(maxsize=8)
+def building_elements(shop: Shop) -> tuple[Element, ...]:
     """Posts, beams, ducts, door leaves and what must stay clear; walls are apart."""
+    return tuple(_building(shop))
+
+
+def _building(shop: Shop) -> Iterator[Element]:
     for name, volume in building.fixture_volumes(shop.room):
         line = next(f.line for f in shop.room.fixtures if f.name == name)
         yield Element(name, "body", "solid", volume, building=True, line=line)
@@ -357,7 +362,23 @@ class Scene:
 def scene(shop: Shop, layout: Layout, *, only: Iterable[str] | None = None) -> Scene:
     """The volumes of a shop with a layout, of all things or of some."""
     wanted = None if only is None else set(only)
-    things: dict[str, tuple[Element, ...]] = {}
+    return Scene(shop, layout, building_elements(shop), dict(_stood(shop, layout, wanted)))
+
+
+def bodies_of(shop: Shop, layout: Layout, names: Iterable[str]) -> Scene:
+    """The main bodies of some things that stand somewhere, and nothing else."""
+    things = {}
+    for name in names:
+        thing, pose = shop.thing(name), layout.pose(name)
+        if pose is not None:
+            things[name] = (next(thing_elements(shop, thing, pose, ALWAYS)),)
+    return Scene(shop, layout, (), things)
+
+
+def _stood(
+    shop: Shop, layout: Layout, wanted: Container[str] | None
+) -> Iterator[tuple[str, tuple[Element, ...]]]:
+    """Elements of every thing, or of the wanted ones, that stands somewhere."""
     for thing in shop.things:
         if wanted is not None and thing.name not in wanted:
             continue
@@ -368,5 +389,4 @@ def scene(shop: Shop, layout: Layout, *, only: Iterable[str] | None = None) -> S
             if element.presence.only is None or element.presence.only
         )
         if elements:
-            things[thing.name] = elements
-    return Scene(shop, layout, tuple(building_elements(shop)), things)
+            yield thing.name, elements
