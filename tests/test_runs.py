@@ -55,6 +55,9 @@ class Away:
     def score(self, item: int, turn: int, xy: Array, state: State) -> Array:
         return np.asarray(np.hypot(*xy.T))
 
+    def settled(self, state: State, cost: float) -> float:
+        return cost
+
     def total(self, state: State) -> float:
         return float(np.hypot(*state.xy.T).sum())
 
@@ -126,3 +129,28 @@ def test_an_interrupt_keeps_what_is_ready_and_halts_the_rest(
     assert found.interrupted
     assert found.feasible
     assert math.isfinite(found.cost)
+
+
+class Forbidding(Away):
+    """The corner's cost while searching; what is kept costs 10 more if an item is at it."""
+
+    def settled(self, state: State, cost: float) -> float:
+        return cost + 10.0 * bool((np.abs(state.xy).max(axis=1) < 1e-6).any())
+
+
+class Forbidden(Corner):
+    """The squares want into the corner, and none may stand in it."""
+
+    def posed(self) -> tuple[Problem, Objective]:
+        return super().posed()[0], Forbidding()
+
+
+def test_what_is_kept_is_priced_in_full(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The cheapest total, 1, has a square in the corner and is not the answer."""
+    monkeypatch.setattr(runs, "RUN", 40)
+    found = searched(Forbidden(), Terms(keep=20), seed=1, effort=120)
+    costs = [cost for cost, _ in found.archive]
+    assert min(costs) == found.cost
+    for cost, state in found.archive:
+        total = float(np.hypot(*state.xy.T).sum())
+        assert cost == pytest.approx(Forbidding().settled(state, total))

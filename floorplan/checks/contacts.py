@@ -27,6 +27,9 @@ NEAR = 0.004
 BALANCED = 0.15
 """Largest part of the forces that may be left over [-]."""
 
+LEVER = 50.0
+"""Forces that add up to more mean that the contacts do not hold the width [-]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Contact:
@@ -116,4 +119,6 @@ def _balanced(
         rows[2, i] = (arm[0] * contact.normal[1] - arm[1] * contact.normal[0]) / radius
         rows[3, i] = widens[i]
     forces, left = nnls(rows, np.array([0.0, 0.0, 0.0, 1.0]))
-    return forces if left <= BALANCED * hypot(1.0, float(forces.sum())) else None
+    effort = float(forces.sum())
+    # contacts that hardly press on the width would need endless force: they do not limit it
+    return forces if left <= BALANCED * hypot(1.0, effort) and effort < LEVER else None

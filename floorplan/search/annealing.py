@@ -79,7 +79,7 @@ def _fresh(mover: Mover, fallback: State, count: int) -> list[State]:
 def _cool(walkers: Walkers, record: Record, rounds: int) -> None:
     """Change the states round by round, accepting worse ones more and more rarely."""
     budget, dice = walkers.mover.budget, walkers.mover.noise
-    costs = walkers.totals()
+    costs = walkers.totals(walkers.every)
     _note(walkers, record, costs, walkers.every)
     turn, xy = walkers.states.turn.copy(), walkers.states.xy.copy()
     scale = float(np.abs(costs).mean()) / walkers.mover.count or 1.0
@@ -89,7 +89,7 @@ def _cool(walkers: Walkers, record: Record, rounds: int) -> None:
         heat = scale * HOT * (COLD / HOT) ** (step / rounds)
         alive = change(walkers, heat)
         found = np.full(walkers.count, np.inf)
-        found[alive] = walkers.totals()[alive]
+        found[alive] = walkers.totals(alive)
         taken = found <= costs + heat * dice.exponential(size=walkers.count)
         _note(walkers, record, found, np.flatnonzero(taken & (found != costs)))
         states = walkers.states

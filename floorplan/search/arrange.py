@@ -173,7 +173,7 @@ class _Run:
                 if good and not passing:
                     note = given_up
                 passing += good
-                if not rest:
+                if _fewest_failing(found) < _fewest_failing(rest):
                     rest, rest_note = found, given_up
             if self.interrupted or self._late() or self._enough(passing):
                 break
@@ -201,7 +201,8 @@ class _Run:
     def certified(self, pool: Sequence[Judgement]) -> list[Judgement]:
         """Every check of the best clearly different layouts, as many as are to be shown.
 
-        One that a certified way of carrying turns out to fail makes room for the next.
+        One that a certified way of carrying turns out to fail makes room for the next; of those
+        that fail already no more are looked at than are shown.
         """
         carried = any(job.carries for job in self.shop.jobs)
         if not carried or not pool:
@@ -212,9 +213,9 @@ class _Run:
         spare: list[Judgement] = []
         try:
             for i in in_order(self.shop, rows, priorities):
-                if len(kept) == self.show:
+                layout, fails = pool[i].layout, pool[i].verdict != "passes"
+                if len(kept) == self.show or (fails and len(kept) + len(spare) >= self.show):
                     break
-                layout = pool[i].layout
                 if all(clearly_different(self.shop, layout, k.layout) for k in kept):
                     made = judge(self.shop, layout)
                     (kept if made.verdict == "passes" else spare).append(made)
@@ -271,7 +272,7 @@ class _Run:
             self.on_progress("searching", progress)
 
     def _judged(self, setting: Setting, states: Sequence[object]) -> list[Judgement]:
-        """Exact judgements of the best states, and of more until enough of them pass.
+        """Exact judgements of the best states, and of more while only what is carried is at fault.
 
         Coordinates are rounded to the tape's step, or as found where that spoils it.
         """
@@ -280,7 +281,7 @@ class _Run:
         wanted = states[: 2 * self.show] if self.interrupted else states
         try:
             for number, state in enumerate(wanted):
-                if number >= POOL and self._enough([j for j in out if j.verdict == "passes"]):
+                if number >= POOL and not self._worth_more(out):
                     break
                 made = self._screened(setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
                 if made.verdict != "passes" and _is_close(made):
@@ -290,6 +291,16 @@ class _Run:
         except KeyboardInterrupt:
             self.interrupted = True
         return out
+
+    def _worth_more(self, judged: Sequence[Judgement]) -> bool:
+        """Whether others may pass where these do not: their things stand well enough."""
+        standing = any(not j.failing for j in judged)
+        return standing and not self._enough([j for j in judged if j.verdict == "passes"])
+
+
+def _fewest_failing(judged: Sequence[Judgement]) -> float:
+    """How many required findings fail in the best of some layouts; infinite for none."""
+    return min((len(j.failing) for j in judged), default=float("inf"))
 
 
 def _is_close(judgement: Judgement) -> bool:

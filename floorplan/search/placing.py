@@ -100,9 +100,10 @@ def search(
     A keyboard interrupt ends the search and returns the best so far.
     """
     budget = Budget(effort, seconds)
-    mover = Mover(problem, objective or Unpriced(), seed, budget)
+    priced = objective or Unpriced()
+    mover = Mover(problem, priced, seed, budget)
     archive = Archive(keep, distinct or ClearlyDifferent(problem))
-    record = Record(budget, archive, on_progress)
+    record = Record(budget, archive, priced.settled, on_progress)
     interrupted = False
     try:
         if start is not None:

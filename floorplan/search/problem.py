@@ -124,6 +124,13 @@ class Objective(Protocol):
     def total(self, state: State) -> float:
         """Return the cost of a state in which all items are placed."""
 
+    def settled(self, state: State, cost: float) -> float:
+        """Return the cost of such a state when it is kept, given its total.
+
+        It is the same where the total says everything.  A total may price what must not be so low
+        that a search passes through it; what is kept is priced in full.
+        """
+
 
 class Unpriced:
     """The objective of someone who only asks whether everything fits."""
@@ -139,3 +146,7 @@ class Unpriced:
     def total(self, state: State) -> float:  # noqa: ARG002
         """Return zero."""
         return 0.0
+
+    def settled(self, state: State, cost: float) -> float:  # noqa: ARG002
+        """Return the cost."""
+        return cost

@@ -27,9 +27,14 @@ class Record:
     """What one search has reached."""
 
     def __init__(
-        self, budget: Budget, archive: Archive, on_progress: Callable[[Progress], None] | None
+        self,
+        budget: Budget,
+        archive: Archive,
+        settled: Callable[[State, float], float],
+        on_progress: Callable[[Progress], None] | None,
     ) -> None:
         self.budget = budget
+        self.settled = settled
         self.archive = archive
         self.on_progress = on_progress
         self.best: State | None = None
@@ -38,8 +43,12 @@ class Record:
         self.reported = 0
 
     def note(self, cost: float, state: State) -> None:
-        """Take notice of a feasible state and its cost."""
+        """Take notice of a feasible state and its total."""
         first = self.best is None
+        if cost >= min(self.cost, self.archive.limit):
+            self.report()
+            return
+        cost = self.settled(state, cost)
         if cost < self.cost:
             self.cost, self.best = cost, state.copy()
             self.trace.append((self.budget.elapsed, cost))

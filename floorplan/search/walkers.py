@@ -70,9 +70,9 @@ class Walkers:
         states.turn[:, [a, b]] = states.turn[:, [b, a]]
         states.xy[:, [a, b]] = states.xy[:, [b, a]]
 
-    def totals(self) -> Array:
-        """(s,) costs."""
-        return self.pricing.total_each(self.states)
+    def totals(self, which: Indices) -> Array:
+        """(k,) costs of some walkers; what an incomplete state costs means nothing."""
+        return self.pricing.total_each(self.states.some(which))
 
     def _options(self, item: int, alive: Indices) -> tuple[Indices, Indices, Array, Array]:
         """(k,) which of the living walkers, turn, (k, 2) position [m] and (k,) score."""

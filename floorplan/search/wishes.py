@@ -32,7 +32,12 @@ ROLL_WEIGHT = 0.2
 """Cost of one metre between where a thing stands and where it is parked or works
 [m of walking / m]."""
 BLOCKED = 400.0
-"""Cost of each standing place without a way out [m of walking]."""
+"""Cost of each standing place without a way out, in a layout that is kept [m of walking]."""
+BLOCKED_SHARE = 0.2
+"""The same while searching, as a share of the other costs: low enough to pass through."""
+
+KNOWN = 64
+"""Answers about ways out that are kept at hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,7 @@ class Wishes:
         self.today = setting.state(setting.layout)
         self.ways = _Ways(setting) if ways_out(self.shop) else None
         self.best = np.inf
+        self.known: dict[bytes, int] = {}
         self.walls = _wall_lines(self.shop)
         free = {link.machine for t in self.shop.things for link in t.outfeed_of}
         self.hugs = [
@@ -325,10 +331,25 @@ class Wishes:
                 half = self.score(item, int(state.turn[item]), state.xy[item][None, :], state)
                 cost += float(half[0])
         cost /= 2.0
-        if self.ways is not None and cost < 1.1 * self.best + 1.0:
-            cost += BLOCKED * self.ways.blocked(state)
+        if cost < 1.1 * self.best + 1.0:
+            cost *= 1.0 + BLOCKED_SHARE * self._blocked(state)
         self.best = min(self.best, cost)
         return cost
+
+    def settled(self, state: State, cost: float) -> float:
+        """The cost of a state that is kept: each place without a way out at its full price."""
+        return cost + BLOCKED * self._blocked(state)
+
+    def _blocked(self, state: State) -> int:
+        """How many standing places have no way out, looked up where it was asked just now."""
+        if self.ways is None:
+            return 0
+        key = state.turn.tobytes() + state.xy.tobytes()
+        if key not in self.known:
+            if len(self.known) > KNOWN:
+                self.known.clear()
+            self.known[key] = self.ways.blocked(state)
+        return self.known[key]
 
 
 def _wall_lines(shop: Shop) -> list[tuple[int, float, float, float]]:

@@ -49,6 +49,10 @@ class Trips:
         away = np.abs(xy[:, None, :] - spots)
         return away.sum(axis=2) @ weights / self.unit
 
+    def settled(self, state, cost):
+        """Return the total: it says everything."""
+        return cost
+
     def total(self, state):
         """Cost of all trips."""
         spots = state.xy + self.points[np.arange(len(self.points)), state.turn]
