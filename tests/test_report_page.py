@@ -65,6 +65,7 @@ class Outline(HTMLParser):
         self.open: list[str] = []
         self.tags: list[tuple[str, dict[str, str | None]]] = []
         self.text = ""
+        self.headed: list[str] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, dict(attrs)))
@@ -79,6 +80,8 @@ class Outline(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.text += data
+        if self.open and re.fullmatch("h[1-6]", self.open[-1]):
+            self.headed.append(data)
 
 
 @pytest.fixture(scope="module")
@@ -96,9 +99,43 @@ def test_headings_come_in_order_and_name_every_part(outline: Outline) -> None:
     assert all(after <= before + 1 for before, after in pairwise(levels))
     for part in (
         "Findings", "Ranked layouts", "The way of sheets", "Levelling feet",
-        "What to measure again", "Sources", "Cautions",
+        "What to measure again", "Not checked", "Sources", "Cautions",
     ):  # fmt: skip
         assert part in outline.text
+    assert "Run for this page: every check of the shop as it stands; a search of effort 40" in (
+        outline.text
+    )
+
+
+AIR = """\
+air:
+  collector: {fan: {flow: [0 cfm, 400 cfm, 900 cfm], pressure: [12 in wg, 11 in wg, 5 in wg]}}
+  runs:
+    main: {from: saw, path: [[2', 12', 40"], [2', 12', 96"], [12', 12', 96"]], diameter: 6"}
+stages:
+  now: {}
+  later: {when: in two years}
+"""
+
+
+def test_a_section_is_there_where_the_file_asks_for_it_and_only_there(
+    outline: Outline, tmp_path: Path
+) -> None:
+    parts = ("Ducts and hoses", "Stages", "Parts")
+    assert not set(parts) & set(outline.headed)
+    path = tmp_path / "shop.yaml"
+    cart = (
+        'equipment:\n  cart: {width: 20", depth: 20", height: 30", from: later, '
+        "at: {x: 2', y: 9'}}\n"
+    )
+    path.write_text(SHOP.replace("equipment:\n", cart) + AIR, encoding="utf-8")
+    main(["report", str(path), "-o", str(tmp_path)])
+    made = Outline()
+    made.feed((tmp_path / "report.html").read_text(encoding="utf-8"))
+    assert set(parts) | {"Stage now", "Stage later"} <= set(made.headed)
+    assert "galvanized duct" in made.text
+    assert "Before it: new: cart." in made.text
+    assert "no search; `--effort" in made.text
 
 
 def test_names_of_the_file_cannot_break_out(page: Path, outline: Outline) -> None:
@@ -109,7 +146,10 @@ def test_names_of_the_file_cannot_break_out(page: Path, outline: Outline) -> Non
 
 def test_every_drawing_has_title_description_and_ids_of_its_own(outline: Outline) -> None:
     drawings = [attributes for tag, attributes in outline.tags if tag == "svg"]
-    assert len(drawings) >= 2  # the shop as it stands and each layout
+    # the shop as it stands, each layout, the one way, the one thing with feet
+    layouts = outline.text.count("Places in layout")
+    assert layouts >= 1
+    assert len(drawings) == 1 + layouts + 1 + 1
     ids = [attributes["id"] for _, attributes in outline.tags if "id" in attributes]
     assert len(ids) == len(set(ids))
     for attributes in drawings:

@@ -64,6 +64,8 @@ def _printed(
     from floorplan.report.print_set import PrintSet, write_print_set
 
     shop = judgement.shop
+    if shop.stage is not None:
+        subject = f"{subject}, stage {shop.stage.name}"
     made = PrintSet(
         judgement, subject, printing_for(options, shop.system), cautions_for(shop), tuple(lead)
     )

@@ -8,9 +8,10 @@ from floorplan.cli.command import (
     NO,
     OK,
     Command,
+    at_stage,
     cautions_for,
     drawn,
-    load_shop,
+    load_plan,
     out_folder,
     positive,
     shop_arguments,
@@ -29,8 +30,10 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    plan = load_plan(options)
+    file = at_stage(plan, options.stage)
     from floorplan.checks.judge import judge
+    from floorplan.checks.judge_stages import judge_stages
     from floorplan.report.data import arrangement, envelope
     from floorplan.report.page import Report, write_report
     from floorplan.report.text import check_text
@@ -48,7 +51,8 @@ def _run(options: argparse.Namespace) -> int:
         )  # fmt: skip
         progress.done()
     cautions = cautions_for(file.shop)
-    report = Report(judgement, trusted, found, cautions)
+    staged = None if plan.shop.plan is None else judge_stages(plan.shop, plan.layout)
+    report = Report(judgement, trusted, found, cautions, staged, _ran(options))
     files = drawn(options, lambda: write_report(report, out_folder(options, file)))
     told(
         options,
@@ -59,6 +63,14 @@ def _run(options: argparse.Namespace) -> int:
         lambda: check_text(judgement, cautions, files, trusted=trusted),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO
+
+
+def _ran(options: argparse.Namespace) -> tuple[str, ...]:
+    """What the page rests on."""
+    checks = "every check of the shop as it stands"
+    if options.effort is None:
+        return checks, "no search; `--effort 1000` also ranks layouts"
+    return checks, f"a search of effort {options.effort}, seed {options.seed}"
 
 
 REPORT = Command("report", "one page with everything, to read or print", _arguments, _run)

@@ -77,7 +77,7 @@ def way_page(
     """One carry on one sheet, not yet saved."""
     shop = scene.shop
     rows = _rows(scene, way, helped)
-    bounds = _bounds(scene, way)
+    bounds = way_bounds(scene, way)
     west, south, east, north = bounds
     texts = caution_texts(scene)
 
@@ -114,7 +114,7 @@ def plan_within(page: Page, scene: Scene, where: Arrangement, bounds: Bounds) ->
     return Plan(page, scene, where.ratio, origin, view.grown(EDGE))
 
 
-def _bounds(scene: Scene, way: Way) -> Bounds:
+def way_bounds(scene: Scene, way: Way) -> Bounds:
     """The building and every drawn pose [m]."""
     shapes = [outline_at(way.body, pose) for pose in _drawn_poses(way)]
     boxes = np.array([drawn_bounds(scene), *(shape.bounds for shape in shapes)])

@@ -76,7 +76,7 @@ def ducts_sheet(
 def ducts_page(scene: Scene, sheet: DuctSheet, printing: Printing | None = None) -> Page:
     """The air of a layout on one sheet, not yet saved."""
     shop, rows = scene.shop, _rows(sheet)
-    bounds = _bounds(scene, sheet)
+    bounds = air_bounds(scene, sheet)
     texts = cautions("dust", "ducts")
     kept = _charts_height(scene, sheet)
 
@@ -109,7 +109,7 @@ def ducts_page(scene: Scene, sheet: DuctSheet, printing: Printing | None = None)
     return page
 
 
-def _bounds(scene: Scene, sheet: DuctSheet) -> tuple[float, float, float, float]:
+def air_bounds(scene: Scene, sheet: DuctSheet) -> tuple[float, float, float, float]:
     """The building and every run [m]."""
     boxes = [drawn_bounds(scene)]
     if sheet.ducts is not None:

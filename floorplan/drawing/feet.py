@@ -63,9 +63,7 @@ def feet_page(
         printing = replace(printing, ratio=RATIOS[answer.shop.system][0])
     shop = answer.shop
     rows = _rows(answer, head, sentences)
-    bodies = [scene.things[n][0].volume.bounds for n in _names(scene, answer)]
-    west, south = (min(b[i] for b in bodies) - AROUND for i in (0, 1))
-    east, north = (max(b[i] for b in bodies) + AROUND for i in (2, 3))
+    west, south, east, north = feet_bounds(scene, answer)
     texts = caution_texts(scene)
 
     def fits(arrangement: Arrangement) -> bool:
@@ -77,12 +75,20 @@ def feet_page(
     subject = f"Feet of {answer.thing.name}"
     page = Page(where.width, where.height, f"{shop.name}: {subject}")
     plan = plan_within(page, scene, where, (west, south, east, north))
-    _draw(plan, answer)
+    draw_feet(plan, answer)
     set_text(page, rows, where.columns, goes_on=printing is not None)
     of = 1 if printing is None else 0
     draw_title(page, Title(subject, shop, where.paper, where.ratio, of=of), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
+
+
+def feet_bounds(scene: Scene, answer: FeetAnswer) -> tuple[float, float, float, float]:
+    """The two things and a little around them [m]."""
+    bodies = [scene.things[n][0].volume.bounds for n in _names(scene, answer)]
+    west, south = (min(b[i] for b in bodies) - AROUND for i in (0, 1))
+    east, north = (max(b[i] for b in bodies) + AROUND for i in (2, 3))
+    return west, south, east, north
 
 
 def _names(scene: Scene, answer: FeetAnswer) -> tuple[str, ...]:
@@ -104,7 +110,8 @@ def _rows(answer: FeetAnswer, head: str, sentences: Sequence[str]) -> list[Row]:
     return rows
 
 
-def _draw(plan: Plan, answer: FeetAnswer) -> None:
+def draw_feet(plan: Plan, answer: FeetAnswer) -> None:
+    """Both bodies, and each foot with what to set it to."""
     page, scene = plan.page, plan.scene
     for name in _names(scene, answer):
         body = scene.things[name][0].volume.polygon

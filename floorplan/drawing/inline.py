@@ -4,18 +4,28 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from html import escape
 
+from floorplan.checks.feet import FeetAnswer
+from floorplan.checks.way_words import way_title
+from floorplan.checks.ways import Way
 from floorplan.drawing.arrangement import BAND, RULER
-from floorplan.drawing.canvas import drawn_bounds
+from floorplan.drawing.canvas import Plan, drawn_bounds
+from floorplan.drawing.carry import SHOWN, draw_way, way_bounds
+from floorplan.drawing.ducts import DuctSheet, air_bounds, draw_hose_ways, draw_runs
+from floorplan.drawing.feet import draw_feet, feet_bounds
 from floorplan.drawing.judged import Judged
 from floorplan.drawing.notes import notes
 from floorplan.drawing.page import Page, rendered
-from floorplan.drawing.plan import FULL, Detail, draw_plan, place_plan
+from floorplan.drawing.placing import Box
+from floorplan.drawing.plan import EDGE, FULL, Detail, draw_plan, place_plan
 from floorplan.drawing.style import drawing_defaults
+from floorplan.shop.scene import Scene
 from floorplan.units import System
 
 RATIO = {System.IMPERIAL: 48, System.METRIC: 50}
+FEET_RATIO = 20
 AIR = 3.0
 """Free room round the drawing [mm]."""
 _ID = re.compile(r'\bid="([^"]*)"')
@@ -37,6 +47,57 @@ def plan_alone(judged: Judged, title: str, *, detail: Detail = FULL) -> Page:
     listed = notes(judged.findings, system)
     draw_plan(plan, notes=listed, findings=judged.findings, detail=detail)
     return page
+
+
+@drawing_defaults()
+def part_alone(
+    scene: Scene,
+    bounds: tuple[float, float, float, float],
+    title: str,
+    draw: Callable[[Plan], object],
+    *,
+    ratio: float | None = None,
+) -> Page:
+    """Something drawn to scale on a page that just holds these bounds [m]."""
+    scale = ratio or RATIO[scene.shop.system]
+    west, south, east, north = bounds
+    unit, free = 1000.0 / scale, RULER + AIR
+    page = Page((east - west) * unit + 2 * free, (north - south) * unit + 2 * free, title)
+    origin = (free - west * unit, free - south * unit)
+    view = Box(free, free, page.width - free, page.height - free)
+    draw(Plan(page, scene, scale, origin, view.grown(EDGE)))
+    return page
+
+
+def way_alone(scene: Scene, way: Way) -> Page:
+    """A carry over the plan."""
+
+    def draw(plan: Plan) -> None:
+        draw_plan(plan, detail=SHOWN)
+        draw_way(plan, way)
+
+    return part_alone(scene, way_bounds(scene, way), way_title(way), draw)
+
+
+def air_alone(scene: Scene, sheet: DuctSheet) -> Page:
+    """Runs of duct and the ways of a hose over the plan."""
+
+    def draw(plan: Plan) -> None:
+        draw_plan(plan, detail=SHOWN)
+        if sheet.ducts is not None:
+            draw_runs(plan, sheet.ducts)
+        if sheet.vacuum is not None:
+            draw_hose_ways(plan, sheet.vacuum)
+
+    title = f"Ducts and hoses of {scene.shop.name}"
+    return part_alone(scene, air_bounds(scene, sheet), title, draw)
+
+
+def feet_alone(scene: Scene, answer: FeetAnswer) -> Page:
+    """The map of levelling feet."""
+    title = f"Feet of {answer.thing.name}"
+    bounds = feet_bounds(scene, answer)
+    return part_alone(scene, bounds, title, lambda plan: draw_feet(plan, answer), ratio=FEET_RATIO)
 
 
 def inline_svg(page: Page, name: str, description: str) -> str:
