@@ -7,15 +7,17 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from floorplan.cli.arrange_plan import arrange_plan, written
 from floorplan.cli.command import (
     INTERRUPTED,
     NO,
     OK,
     Command,
     RefusedError,
+    at_stage,
     cautions_for,
     drawn,
-    load_shop,
+    load_plan,
     out_folder,
     positive,
     seconds,
@@ -55,8 +57,14 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    file = load_plan(options)
     target = _write_target(options, file)
+    if file.shop.plan is not None:
+        if options.stage is None:
+            return arrange_plan(options, file, target)
+        if target is not None:
+            raise RefusedError("--write goes with all stages at once; leave --stage out")
+    file = at_stage(file, options.stage)
     from floorplan.report.data import arrangement, envelope
     from floorplan.report.text import arrange_text
     from floorplan.search.arrange import EFFORT, arrange
@@ -142,19 +150,11 @@ def _write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:
 
 
 def _write(file: ShopFile, layouts: Sequence[Ranked], number: int, target: Path) -> Path:
-    from floorplan.shop.edit import EditError, write_beside_then_replace
-    from floorplan.shop.writer import LayoutError, with_layout
+    from floorplan.shop.writer import with_layout
 
     if number > len(layouts):
         raise RefusedError(f"there is no rank {number}: {len(layouts)} layouts were found")
-    try:
-        text = with_layout(file, layouts[number - 1].layout)
-        write_beside_then_replace(target, text)
-    except (EditError, LayoutError) as wrong:
-        raise RefusedError(f"the layout cannot be written into the file: {wrong}") from None
-    except OSError as wrong:
-        raise RefusedError(f"{target} cannot be written: {wrong.strerror}") from None
-    return target
+    return written(target, lambda: with_layout(file, layouts[number - 1].layout))
 
 
 ARRANGE = Command("arrange", "search placements and draw ranked layouts", _arguments, _run)

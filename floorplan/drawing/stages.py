@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 from floorplan.checks.stage_changes import Changes
 from floorplan.drawing.canvas import Plan
 from floorplan.drawing.comparison import Candidate, comparison
-from floorplan.drawing.judged import Judged
+from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.style import HEAVY
 from floorplan.shop.model import Shop, Stage
@@ -35,6 +36,34 @@ class Staged(Protocol):
     def changes(self) -> Sequence[Changes]:
         """What is done before each stage."""
         ...
+
+
+@dataclass(frozen=True, slots=True)
+class Sheeted:
+    """One stage of a ranked plan, drawn like a ranked layout."""
+
+    plan: Ranked
+    judgement: Judged
+
+    @property
+    def rank(self) -> int:
+        """That of the plan."""
+        return self.plan.rank
+
+    @property
+    def best_for(self) -> tuple[str, ...]:
+        """That of the plan."""
+        return self.plan.best_for
+
+    @property
+    def reason(self) -> str:
+        """That of the plan."""
+        return self.plan.reason
+
+    @property
+    def dominated(self) -> bool:
+        """That of the plan."""
+        return self.plan.dominated
 
 
 def stages_page(staged: Staged, *, subject: str, why: str = "") -> Page:

@@ -11,9 +11,11 @@ from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import SUMMED, StagedJudgement, stage_name
 from floorplan.checks.stage_changes import Changes
 from floorplan.report.data import VERSION, Data, findings, measures, number, poses
-from floorplan.report.text import finding_lines, headline, measure_lines, tail
+from floorplan.report.text import finding_lines, headline, measure_lines, place_lines, tail
 from floorplan.report.trust import trust_data, trust_lines
 from floorplan.report.words import WIDTH
+from floorplan.search.arrange_stages import StagedArrangement, StagedRanked
+from floorplan.search.future import Future
 from floorplan.search.trust import Trust
 
 Remedies = Mapping[int, str]
@@ -102,6 +104,59 @@ def check_stages_data(
     return staged_envelope(
         "check", judged, cautions, files, supposed=list(supposed), remedies=told, stages=rows
     )
+
+
+def plans_data(found: StagedArrangement) -> Data:
+    """The block of `arrange` for a plan; `poses` are those of the first stage."""
+    return {
+        "seed": found.seed,
+        "tried": found.tried,
+        "interrupted": found.interrupted,
+        "note": found.note,
+        "clash": list(found.clash),
+        "future": future_data(found.future),
+        "today": {
+            "verdict": found.today.verdict,
+            "poses": poses(found.today.stages[0].layout),
+            "measures": measures(found.today.measures),
+            "findings": [f for made in found.today.stages for f in findings(made)],
+            "stages": stages_data(found.today),
+        },
+        "layouts": [plan_data(layout) for layout in found.layouts],
+    }
+
+
+def plan_data(layout: StagedRanked) -> Data:
+    """One ranked plan."""
+    judged, ranked = layout.judged, layout.ranked
+    return {
+        "rank": layout.rank,
+        "verdict": judged.verdict,
+        "poses": poses(judged.stages[0].layout),
+        "measures": measures(judged.measures),
+        "best_for": list(ranked.best_for),
+        "dominated": ranked.dominated,
+        "reason": ranked.reason,
+        "findings": [f for made in judged.stages for f in findings(made)],
+        "assumed": list(ranked.judgement.assumed),
+        "stages": stages_data(judged),
+    }
+
+
+def future_data(found: Future | None) -> Data | None:
+    """Why the present stands as it does."""
+    if found is None:
+        return None
+    return {
+        "differs": list(found.differs),
+        "because": list(found.because),
+        "text": found.text,
+        "alone": {
+            "verdict": found.lone.verdict,
+            "poses": poses(found.lone.layout),
+            "measures": measures(found.lone.measures),
+        },
+    }
 
 
 # --- in words ------------------------------------------------------------------------------
@@ -198,3 +253,45 @@ def summed_lines(judged: StagedJudgement) -> Iterator[str]:
     for name, measure in judged.measures.items():
         if name in SUMMED or not name.startswith("walking: "):
             yield f"  {name}: {measure_text(measure, judged.shop.system)}"
+
+
+def plans_text(found: StagedArrangement, cautions: Iterable[str], files: Iterable[Path]) -> str:
+    """The answer of `arrange` for a plan."""
+    lines: list[str] = []
+    if found.interrupted:
+        lines.append("Interrupted: the best found so far.")
+    if found.note:
+        lines.append(fill(found.note[0].upper() + found.note[1:] + ".", WIDTH))
+    if found.clash:
+        told = "As far as was found these cannot all be met: " + "; ".join(found.clash)
+        lines.append(fill(told, WIDTH, subsequent_indent="  "))
+    lines += [fill(staged_headline(found.today, "The file's own plan"), WIDTH), ""]
+    for layout in found.layouts:
+        lines += _plan_lines(layout)
+    if found.future is not None:
+        lines += [fill(found.future.text + ".", WIDTH, subsequent_indent="  "), ""]
+    assumed = sorted({name for layout in found.layouts for name in layout.ranked.judgement.assumed})
+    lines += tail(found.today.shop, assumed, cautions, files)
+    return "\n".join(lines) + "\n"
+
+
+def _plan_lines(layout: StagedRanked) -> Iterator[str]:
+    judged, ranked = layout.judged, layout.ranked
+    mark = "  (another one shown is as good in everything)" if ranked.dominated else ""
+    yield fill(staged_headline(judged, f"Rank {layout.rank}"), WIDTH) + mark
+    yield fill(f"  {ranked.reason}", WIDTH, subsequent_indent="  ")
+    if ranked.best_for:
+        yield f"  best for: {', '.join(ranked.best_for)}"
+    told: dict[str, str] = {}
+    for i, made in enumerate(judged.stages):
+        yield from change_lines(judged, i)
+        yield fill(headline(made, _called(judged, i)), WIDTH)
+        if made.verdict != "passes" or made.wishes:
+            yield from _finding_lines(made, told, {})
+        done = judged.changes[i]
+        fresh = set(done.new) | set(done.moved) if i else {n for n, _ in made.layout.poses}
+        if fresh:
+            yield "  places, west and south points of each body from the room's origin:"
+            yield from place_lines(made, fresh)
+    yield from summed_lines(judged)
+    yield ""

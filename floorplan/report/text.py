@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from pathlib import Path
 from textwrap import fill
 
@@ -176,8 +176,15 @@ def _layout_lines(layout: Ranked) -> Iterator[str]:
         yield from finding_lines(found, number)
     yield from measure_lines(made)
     yield "  places, west and south points of each body from the room's origin:"
+    yield from place_lines(made, {thing for thing, _ in made.layout.poses})
+    yield ""
+
+
+def place_lines(made: Judgement, names: Container[str]) -> Iterator[str]:
+    """Where things stand, one a line."""
     for (thing, place), pose in made.layout.poses.items():
+        if thing not in names:
+            continue
         where = "" if place == "standing" else f" ({place})"
         x, y = (format_exact(v.value, made.shop.system) for v in (pose.x, pose.y))
         yield f"    {thing + where:<26} x {x:<14} y {y:<14} turn {pose.turn:g}"
-    yield ""

@@ -13,11 +13,12 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 from floorplan.checks import carrying
 from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
 from floorplan.search.placing import Outcome, Progress, first_feasible
-from floorplan.search.problem import Objective, Problem
+from floorplan.search.problem import Objective, Problem, State
 from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
 from floorplan.search.runs import Terms, searched
 from floorplan.search.setting import Demands, Setting, Spot, movable_names, movable_spots
@@ -88,7 +89,7 @@ def arrange(
     With an executor of processes, or of other machines, the runs of the search go on at the same
     time; what is found is the same.
     """
-    run = _Run(shop, today, seed, effort, seconds, show, executor, on_progress)
+    run = Run(shop, today, seed, effort, seconds, show, executor, on_progress)
     pool, note, clash = run.best_level()
     judgements = run.certified(pool)
     ranked = rank(judgements, today, show=show, priorities=shop.priorities)
@@ -111,17 +112,26 @@ class Placement:
         """The shop as a placement problem."""
         return Setting(self.shop, self.today, self.movable, self.demands, self.spots)
 
+    @property
+    def start(self) -> State:
+        """Where things stand today."""
+        return self.setting.state(self.today)
+
+    def wishes(self) -> Objective:
+        """What makes one layout better than another."""
+        return Wishes(self.setting)
+
     def posed(self) -> tuple[Problem, Objective]:
         """The problem, and wishes that know nothing of earlier runs."""
-        return self.setting.problem, Wishes(self.setting)
+        return self.setting.problem, self.wishes()
 
     def __getstate__(self) -> dict[str, object]:
         """What another process needs; it makes its own setting."""
         return {key: value for key, value in self.__dict__.items() if key != "setting"}
 
 
-class _Run:
-    """One run of the main job."""
+class Run:
+    """One run of the main job; the hooks at its end are all that knows of settings and layouts."""
 
     def __init__(
         self,
@@ -147,6 +157,7 @@ class _Run:
         self.interrupted = False
         self.movable = movable_names(shop, today)
         self.spots = movable_spots(shop, today)
+        self.priorities = shop.priorities
 
     def best_level(self) -> tuple[list[Judgement], str, tuple[str, ...]]:
         """Judged layouts of the strictest demands that lead to enough that pass.
@@ -159,11 +170,11 @@ class _Run:
         passing: list[Judgement] = []
         rest: list[Judgement] = []
         note = rest_note = ""
-        last: tuple[Setting, Outcome] | None = None
+        last: tuple[Any, Outcome] | None = None
         for demands, given_up in LEVELS:
             if passing and not demands.reserve:
                 break
-            question = Placement(self.shop, self.today, self.movable, demands, self.spots)
+            question = self._question(demands)
             setting = question.setting
             outcome = self._search(question)
             last = (setting, outcome)
@@ -184,19 +195,8 @@ class _Run:
         assert last is not None
         setting, outcome = last
         least_bad = self._judged(setting, [outcome.best])
-        clash = (
-            ()
-            if self.interrupted
-            else clashing(self.shop, self.today, self.movable, self.seed, self.spots)
-        )
+        clash = () if self.interrupted else self._clash()
         return least_bad, "no layout meets every required rule; this is the least bad one", clash
-
-    def _screened(self, layout: Layout) -> Judgement:
-        """Every check but what is carried, and that only as far as it surely fails."""
-        made = judge_scene(scene(self.shop, layout), STANDING)
-        if made.verdict == "passes" and carrying.blocked(made.scene):
-            return replace(made, verdict="fails")
-        return made
 
     def certified(self, pool: Sequence[Judgement]) -> list[Judgement]:
         """Every check of the best clearly different layouts, as many as are to be shown.
@@ -207,7 +207,7 @@ class _Run:
         carried = any(job.carries for job in self.shop.jobs)
         if not carried or not pool:
             return list(pool)
-        priorities = self.shop.priorities
+        priorities = self.priorities
         rows = [values_of(j, self.today, priorities) for j in pool]
         kept: list[Judgement] = []
         spare: list[Judgement] = []
@@ -217,7 +217,7 @@ class _Run:
                 if len(kept) == self.show or (fails and len(kept) + len(spare) >= self.show):
                     break
                 if all(clearly_different(self.shop, layout, k.layout) for k in kept):
-                    made = judge(self.shop, layout)
+                    made = self._certified(pool[i])
                     (kept if made.verdict == "passes" else spare).append(made)
         except KeyboardInterrupt:
             self.interrupted = True
@@ -238,16 +238,15 @@ class _Run:
     def _late(self) -> bool:
         return self.deadline is not None and time.perf_counter() >= self.deadline
 
-    def _search(self, question: Placement) -> Outcome:
-        setting = question.setting
-        start = setting.state(self.today)
+    def _search(self, question: Any) -> Outcome:
+        setting, start = question.setting, question.start
         few = max(60, int(self.effort * PROBE))
         probe = first_feasible(
-            setting.problem, Wishes(setting), seed=self.seed, effort=few,
+            setting.problem, question.wishes(), seed=self.seed, effort=few,
             seconds=self._left(), start=start,
         )  # fmt: skip
         if probe is not None:
-            first = Wishes(setting).total(probe)
+            first = question.wishes().total(probe)
             self._report(Progress(0, self.effort, first, time.perf_counter() - self.began))
         outcome = searched(
             question,
@@ -271,7 +270,7 @@ class _Run:
         if self.on_progress is not None:
             self.on_progress("searching", progress)
 
-    def _judged(self, setting: Setting, states: Sequence[object]) -> list[Judgement]:
+    def _judged(self, setting: Any, states: Sequence[State]) -> list[Judgement]:
         """Exact judgements of the best states, and of more while only what is carried is at fault.
 
         Coordinates are rounded to the tape's step, or as found where that spoils it.
@@ -283,9 +282,9 @@ class _Run:
             for number, state in enumerate(wanted):
                 if number >= POOL and not self._worth_more(out):
                     break
-                made = self._screened(setting.layout_of(state, rounded=True))  # type: ignore[arg-type]
+                made = self._screened(setting, state, rounded=True)
                 if made.verdict != "passes" and _is_close(made):
-                    exact = self._screened(setting.layout_of(state, rounded=False))  # type: ignore[arg-type]
+                    exact = self._screened(setting, state, rounded=False)
                     made = exact if len(exact.failing) < len(made.failing) else made
                 out.append(made)
         except KeyboardInterrupt:
@@ -296,6 +295,28 @@ class _Run:
         """Whether others may pass where these do not: their things stand well enough."""
         standing = any(not j.failing for j in judged)
         return standing and not self._enough([j for j in judged if j.verdict == "passes"])
+
+    # --- hooks: what a search over the stages of a plan does otherwise ----------------------
+
+    def _question(self, demands: Demands) -> Any:
+        return Placement(self.shop, self.today, self.movable, demands, self.spots)
+
+    def _screened(self, setting: Any, state: State, *, rounded: bool) -> Judgement:
+        return screened(self.shop, setting.layout_of(state, rounded=rounded))
+
+    def _certified(self, judgement: Judgement) -> Judgement:
+        return judge(self.shop, judgement.layout)
+
+    def _clash(self) -> tuple[str, ...]:
+        return clashing(self.shop, self.today, self.movable, self.seed, self.spots)
+
+
+def screened(shop: Shop, layout: Layout) -> Judgement:
+    """Every check but what is carried, and that only as far as it surely fails."""
+    made = judge_scene(scene(shop, layout), STANDING)
+    if made.verdict == "passes" and carrying.blocked(made.scene):
+        return replace(made, verdict="fails")
+    return made
 
 
 def _fewest_failing(judged: Sequence[Judgement]) -> float:

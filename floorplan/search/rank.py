@@ -69,6 +69,9 @@ CRITERIA: dict[str, Criterion] = {
         lambda j, _: _measure(j, "walking", 0.0),
         lambda book, best: book.value("rank-step-walking") * abs(best),
     ),
+    "stage changes": Criterion(
+        "stage changes", lambda j, _: _measure(j, "stage changes", 0.0), lambda _b, _v: 0.0
+    ),
     "moves": Criterion(
         "moves",
         lambda j, today: float(len(moved(j.shop, j.layout, today))),
@@ -215,8 +218,8 @@ def _reason(shop: Shop, rows: list[dict[str, float]], at: int, count: int) -> st
         difference = other[name] - rows[at][name]
         if difference != difference or abs(difference) <= _step(shop, name, other[name]) + 1e-9:
             continue
-        words = _words(shop, name, difference)
-        (wins if difference > 0 else loses).append(words)
+        told = words(shop, name, difference)
+        (wins if difference > 0 else loses).append(told)
     against = "rank 2" if at == 0 else "rank 1"
     if not wins and not loses:
         return f"as good as {against} in everything that is measured; {moves}"
@@ -228,7 +231,7 @@ def _reason(shop: Shop, rows: list[dict[str, float]], at: int, count: int) -> st
     return f"against {against}: {', '.join(parts)}; {moves}"
 
 
-def _words(shop: Shop, name: str, difference: float) -> str:
+def words(shop: Shop, name: str, difference: float) -> str:
     """A difference of one criterion in words; positive is better."""
     system = shop.system
     size = abs(difference)
@@ -246,6 +249,9 @@ def _words(shop: Shop, name: str, difference: float) -> str:
     if name == "advised rules":
         n = round(size)
         return f"misses {n} {'fewer' if better else 'more'} advised rule{'s' * (n > 1)}"
+    if name == "stage changes":
+        n = round(size)
+        return f"has {n} {'fewer' if better else 'more'} change{'s' * (n > 1)} between stages"
     return "fails fewer required rules" if better else "fails more required rules"
 
 

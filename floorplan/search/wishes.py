@@ -325,22 +325,26 @@ class Wishes:
 
     def total(self, state: State) -> float:
         """Cost of a whole state; the way out is looked at where it could still matter."""
+        cost = self.standing(state)
+        if cost < 1.1 * self.best + 1.0:
+            cost *= 1.0 + BLOCKED_SHARE * self.blocked(state)
+        self.best = min(self.best, cost)
+        return cost
+
+    def standing(self, state: State) -> float:
+        """Cost of where everything stands, ways out left aside."""
         cost = 0.0
         for item in range(len(self.sides)):
             if state.placed[item]:
                 half = self.score(item, int(state.turn[item]), state.xy[item][None, :], state)
                 cost += float(half[0])
-        cost /= 2.0
-        if cost < 1.1 * self.best + 1.0:
-            cost *= 1.0 + BLOCKED_SHARE * self._blocked(state)
-        self.best = min(self.best, cost)
-        return cost
+        return cost / 2.0
 
     def settled(self, state: State, cost: float) -> float:
         """The cost of a state that is kept: each place without a way out at its full price."""
-        return cost + BLOCKED * self._blocked(state)
+        return cost + BLOCKED * self.blocked(state)
 
-    def _blocked(self, state: State) -> int:
+    def blocked(self, state: State) -> int:
         """How many standing places have no way out, looked up where it was asked just now."""
         if self.ways is None:
             return 0

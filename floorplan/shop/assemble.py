@@ -63,7 +63,7 @@ UNITS: dict[str, tuple[System, str | None]] = {
 USUAL_PRIORITIES = (
     "required rules", "advised rules", "sheet room", "walking", "moves", "open floor",
 )  # fmt: skip
-PRIORITIES = (*USUAL_PRIORITIES, "margin")
+PRIORITIES = (*USUAL_PRIORITIES, "margin", "stage changes")
 
 _Made = TypeVar("_Made")
 

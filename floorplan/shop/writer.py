@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from floorplan.shop.edit import Keys, Value, replace_values
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.naming import compose_shop
@@ -22,29 +24,34 @@ class LayoutError(ValueError):
     """A layout that this file cannot hold."""
 
 
-def with_layout(file: ShopFile, layout: Layout) -> str:
+def with_layout(file: ShopFile, layout: Layout, also: Collection[str] = ()) -> str:
     """The file's text in which things stand as in `layout`; comments and order are kept.
 
     Only poses that differ are written, as a search sets them: exact, without measuring error.
     A pose that leans on a thing that moves is written out as well, where it would follow along.
+    Things in `also` get a pose even if it is the one they had, unless it is written already.
     Raises LayoutError for a thing that is not in the file or has lost its pose, EditError for a
     file in which a pose cannot be changed without touching something else.
     """
     _check(file, layout)
     top = compose_shop(file.text, file.path)
     moved = _moved(file, layout, top)
+    for name in also:
+        spot = (name, "standing")
+        if spot in layout.poses and _pose_node(top, spot) is None:
+            moved[spot] = layout.poses[spot]
     if not moved:
         return file.text
     text = replace_values(file.text, _changes(top, moved, file.shop.system))
     found = parse(text, file.path).layout
-    if not all(_same(found, spot, pose) for spot, pose in layout.poses.items()):
+    if not all(is_same(found, spot, pose) for spot, pose in layout.poses.items()):
         raise LayoutError("the layout does not come back from the file as it was written")
     return text
 
 
 def _moved(file: ShopFile, layout: Layout, top: MappingNode) -> dict[Spot, Pose]:
     """Poses that differ, and those that lean on a thing whose pose differs."""
-    spots = {spot for spot, pose in layout.poses.items() if not _same(file.layout, spot, pose)}
+    spots = {spot for spot, pose in layout.poses.items() if not is_same(file.layout, spot, pose)}
     while True:
         movers = {name for name, place in spots if place == "standing"}
         more = {
@@ -66,7 +73,8 @@ def _check(file: ShopFile, layout: Layout) -> None:
             raise LayoutError(f"`{name}` has a pose in {file.path} but none in the layout")
 
 
-def _same(layout: Layout, spot: Spot, pose: Pose) -> bool:
+def is_same(layout: Layout, spot: Spot, pose: Pose) -> bool:
+    """Whether a layout has a thing at a pose."""
     other = layout.pose(*spot)
     if other is None:
         return False
@@ -79,7 +87,7 @@ def _changes(top: MappingNode, moved: dict[Spot, Pose], system: System) -> dict[
     changes: dict[Keys, Value] = {}
     for spot, pose in moved.items():
         keys = _keys(top, spot)
-        values = _written(pose, system)
+        values = written_pose(pose, system)
         if _is_block(_pose_node(top, spot)):
             # value by value, so that comments between them stay
             changes.update({(*keys, key): value for key, value in values.items()})
@@ -90,13 +98,16 @@ def _changes(top: MappingNode, moved: dict[Spot, Pose], system: System) -> dict[
 
 def _keys(top: MappingNode, spot: Spot) -> Keys:
     """Where the file has, or would have, a pose."""
-    name, place = spot
+    return (*thing_keys(top, spot[0]), PLACE_KEYS[spot[1]])
+
+
+def thing_keys(top: MappingNode, name: str) -> Keys:
+    """Where the file has a thing."""
     fixed = top.get("fixed")
     section = "fixed" if isinstance(fixed, MappingNode) and name in fixed else "equipment"
     body = _node_at(top, (section, name))
     # an item of a list stands under its number
-    keys = (section, name) if body is None else body.keys
-    return (*keys, PLACE_KEYS[place])
+    return (section, name) if body is None else body.keys
 
 
 def _pose_node(top: MappingNode, spot: Spot) -> Node | None:
@@ -122,7 +133,8 @@ def _is_block(node: Node | None) -> bool:
     )
 
 
-def _written(pose: Pose, system: System) -> dict[str, str]:
+def written_pose(pose: Pose, system: System) -> dict[str, str]:
+    """A pose as a search sets it: exact, without measuring error."""
     return {
         "x": f"{format_exact(pose.x.value, system)} +- 0",
         "y": f"{format_exact(pose.y.value, system)} +- 0",
