@@ -142,15 +142,12 @@ def _holding(
 
 
 def _in_the_way(shops: Sequence[Shop], layouts: Sequence[Layout]) -> Iterator[str]:
-    """What fails with the present held, before anything later is placed."""
-    told: set[str] = set()
+    """What fails with the present held, before anything later is placed; the first such stage."""
     for shop, layout in zip(shops, layouts, strict=True):
         made = screened(shop, layout)
-        for found in made.failing:
-            text = _in_stage(found, made)
-            if found.message not in told:
-                told.add(found.message)
-                yield text
+        if made.failing:
+            yield from (_in_stage(found, made) for found in made.failing)
+            return
 
 
 def _in_stage(found: Finding, made: Judgement) -> str:

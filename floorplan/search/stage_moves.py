@@ -18,6 +18,10 @@ MOST = 2
 """Things moved between stages in one plan, beyond what cannot be helped."""
 LIKELY = 4
 """Moves that are judged each time, the most promising first."""
+LEAST = 0.5
+"""Smaller gains are not worth judging [m of walking]."""
+GAINED = ("walking", "open floor", "sheet room", "margin")
+"""What a plan may gain in even where every rule is kept."""
 PUT_BACK = 24
 """Items put back to find the best other place of one thing."""
 
@@ -85,17 +89,28 @@ class StageMover:
     def _moves(self, plan: PlanJudgement) -> Iterator[Move]:
         """The best other place of each thing before and after each change of stage."""
         count = len(self.shops)
-        wanting = plan.verdict != "passes" or bool(plan.wishes)
         for name in self.movable:
             for boundary in range(1, count):
                 if not (self.shops[boundary - 1].has(name) and self.shops[boundary].has(name)):
                     continue
                 for stages in (range(boundary), range(boundary, count)):
-                    if self.late():
-                        return
+                    wanting = self._wanting(plan, name, stages)
+                    if self.late() or not (wanting or self._pays):
+                        continue
                     move = self._elsewhere(plan, name, tuple(stages))
-                    if move is not None and (move.gain > 0.0 or wanting):
+                    if move is not None and (wanting or move.gain > LEAST):
                         yield move
+
+    def _wanting(self, plan: PlanJudgement, name: str, stages: Sequence[int]) -> bool:
+        """Whether the thing has a share in what does not pass in these stages."""
+        judged = (plan.staged.stages[s] for s in stages)
+        return any(name in f.about for made in judged for f in (*made.failing, *made.wishes))
+
+    @property
+    def _pays(self) -> bool:
+        """Whether anything that a move may gain counts before the move itself."""
+        at = self.priorities.index("stage changes")
+        return any(name in self.priorities[:at] for name in GAINED)
 
     def _elsewhere(self, plan: PlanJudgement, name: str, stages: tuple[int, ...]) -> Move | None:
         stages = tuple(s for s in stages if self.shops[s].has(name))
@@ -111,9 +126,5 @@ class StageMover:
         self.tried += found.tried
         if not found.feasible:
             return None
-        gain = held - found.cost - self._least()
+        gain = held - found.cost
         return Move(name, gain, stages, question.setting.layouts_of(found.best, rounded=True))
-
-    def _least(self) -> float:
-        """What a move must gain to be worth judging [m of walking]."""
-        return 0.5 if "walking" in self.priorities else 0.0

@@ -14,7 +14,7 @@ from floorplan.search.staged_setting import Split, StagedSetting
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
 
-CHANGE_WEIGHT = 5.0
+CHANGE_WEIGHT = 15.0
 """Cost of moving a thing between two stages [m of walking]."""
 NEAR = 0.15
 """A replacement this near to where its forerunner stood is in its place [m]."""
