@@ -17,6 +17,7 @@ from floorplan.search.arrange import (
     CLASH_PROBE,
     EFFORT,
     LEVELS,
+    POOL,
     Arrangement,
     Run,
     arrange,
@@ -30,11 +31,11 @@ from floorplan.search.problem import State
 from floorplan.search.rank import Ranked, in_order, rank, values_of
 from floorplan.search.setting import Demands, movable_names
 from floorplan.search.stage_moves import StageMover
-from floorplan.search.staged_placement import StagedPlacement
+from floorplan.search.staged_placement import StagedPlacement, StagedWishes
 from floorplan.search.staged_setting import Split, StagedSetting
 from floorplan.shop.model import Layout, Shop
 
-IMPROVED = 2
+IMPROVED = 1
 """Plans, the best first, in which things are tried elsewhere between stages."""
 
 
@@ -94,7 +95,7 @@ def arrange_stages(
     ranked = rank(run.certified(pool), today, show=show, priorities=run.priorities)
     layouts = tuple(StagedRanked(r, staged(r.judgement)) for r in ranked)
     future = None
-    if layouts and run.held is not None:
+    if layouts and layouts[0].judged.verdict == "passes" and run.held is not None:
         future = future_of(shop, lone.layouts[0].judgement, layouts[0].judged, run.held)
     states = zip(run.shops, run.layouts, strict=True)
     now = StagedJudgement(shop, tuple(judge(s, where) for s, where in states))
@@ -197,6 +198,12 @@ class StagedRun(Run):
             self.shops, self.layouts, self.movable, demands, self.splits,
             tuple(self.plan.replaces.items()),
         )  # fmt: skip
+
+    def _judged(self, setting: StagedSetting, states: Sequence[State]) -> list[Judgement]:
+        """Exact judgements of plans, those in which somebody is surely shut in left aside."""
+        wishes = StagedWishes(setting)
+        free = [state for state in states if wishes.shut_in(state) == 0.0]
+        return super()._judged(setting, free or states[:POOL])
 
     def _screened(self, setting: StagedSetting, state: State, *, rounded: bool) -> Judgement:
         layouts = setting.layouts_of(state, rounded=rounded)

@@ -57,13 +57,20 @@ class StagedWishes:
 
     def total(self, state: State) -> float:
         """Cost of a whole state; ways out are looked at where they could still matter."""
-        parts = [self.setting.part(state, s) for s in range(len(self.stages))]
-        pairs = list(zip(self.stages, parts, strict=True))
-        cost = sum(wishes.standing(part) for wishes, part in pairs) + self._changing(state)
+        cost = self._changing(state)
+        for number, wishes in enumerate(self.stages):
+            cost += wishes.standing(self.setting.part(state, number))
         if cost < 1.1 * self.best + 1.0:
-            cost += sum(wishes.shut_in(part) for wishes, part in pairs)
+            cost += self.shut_in(state)
         self.best = min(self.best, cost)
         return cost
+
+    def shut_in(self, state: State) -> float:
+        """Cost of standing places that have no way out in some stage."""
+        return sum(
+            wishes.shut_in(self.setting.part(state, number))
+            for number, wishes in enumerate(self.stages)
+        )
 
     # --- from stage to stage -----------------------------------------------------------------
 
