@@ -15,7 +15,7 @@ from floorplan.search.plans import plan_priorities
 from floorplan.search.problem import State
 from floorplan.search.setting import Demands
 from floorplan.search.staged_placement import StagedPlacement, StagedWishes
-from floorplan.search.wishes import Wishes
+from floorplan.search.wishes import BLOCKED_SHARE, Wishes
 from floorplan.shop.reader import parse
 from floorplan.shop.stages import layout_at, shop_at
 
@@ -200,12 +200,14 @@ def test_the_cost_of_a_plan_is_that_of_its_stages() -> None:
     question = _question(THREE, Demands())
     setting = question.setting
     state = question.start
-    total = StagedWishes(setting).total(state)
-    by_stage = [
-        Wishes(part).total(setting.part(state, number))
-        for number, part in enumerate(setting.settings)
+    each = [
+        (Wishes(part), setting.part(state, number)) for number, part in enumerate(setting.settings)
     ]
-    assert total == pytest.approx(sum(by_stage))
+    standing = sum(wishes.standing(part) for wishes, part in each)
+    blocked = sum(wishes.blocked(part) for wishes, part in each)
+    joint = StagedWishes(setting)
+    assert blocked == joint.blocked(state)
+    assert joint.total(state) == pytest.approx(standing * (1.0 + BLOCKED_SHARE * blocked))
 
 
 def test_pieces_that_are_the_same_in_every_stage_are_one() -> None:

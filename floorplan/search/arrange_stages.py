@@ -24,12 +24,12 @@ from floorplan.search.arrange import (
     clashing,
     screened,
 )
-from floorplan.search.future import Future, Held, alone, future_of, hold
+from floorplan.search.future import Future, Held, alone, future_of, hold, spots_of
 from floorplan.search.placing import Progress, first_feasible
 from floorplan.search.plans import as_plan, plan_priorities, staged
 from floorplan.search.problem import State
 from floorplan.search.rank import Ranked, in_order, rank, values_of
-from floorplan.search.setting import Demands, movable_names
+from floorplan.search.setting import Demands, movable_names, movable_spots
 from floorplan.search.stage_moves import StageMover
 from floorplan.search.staged_placement import StagedPlacement, StagedWishes
 from floorplan.search.staged_setting import Split, StagedSetting
@@ -123,6 +123,7 @@ class StagedRun(Run):
         self.plan = shop.plan
         self.shops = shops_of(shop)
         self.layouts = layouts_of(shop, today)
+        self.spots = spots_of(self.shops, self.layouts)
         self.splits: frozenset[Split] = frozenset()
         self.priorities = plan_priorities(shop.priorities)
         self.held: Held | None = None
@@ -196,13 +197,13 @@ class StagedRun(Run):
     def _question(self, demands: Demands) -> StagedPlacement:
         return StagedPlacement(
             self.shops, self.layouts, self.movable, demands, self.splits,
-            tuple(self.plan.replaces.items()),
+            tuple(self.plan.replaces.items()), self.spots,
         )  # fmt: skip
 
     def _judged(self, setting: StagedSetting, states: Sequence[State]) -> list[Judgement]:
         """Exact judgements of plans, those in which somebody is surely shut in left aside."""
         wishes = StagedWishes(setting)
-        free = [state for state in states if wishes.shut_in(state) == 0.0]
+        free = [state for state in states if not wishes.blocked(state)]
         return super()._judged(setting, free or states[:POOL])
 
     def _screened(self, setting: StagedSetting, state: State, *, rounded: bool) -> Judgement:
@@ -216,11 +217,11 @@ class StagedRun(Run):
 
     def _clash(self) -> tuple[str, ...]:
         for shop, layout in zip(self.shops, self.layouts, strict=True):
-            setting_names = movable_names(shop, layout)
-            question = StagedPlacement((shop,), (layout,), setting_names, LEVELS[-1][0])
+            names, spots = movable_names(shop, layout), movable_spots(shop, layout)
+            question = StagedPlacement((shop,), (layout,), names, LEVELS[-1][0], spots=spots)
             problem = question.setting.problem
             if first_feasible(problem, seed=self.seed, effort=CLASH_PROBE) is None:
-                found = clashing(shop, layout, setting_names, self.seed)
+                found = clashing(shop, layout, names, self.seed, spots)
                 assert shop.stage is not None
                 return tuple(f"{text} (stage {shop.stage.name})" for text in found)
         return ("each stage by itself can be met, but not all with one place for each thing",)

@@ -17,7 +17,7 @@ from floorplan.search.arrange import screened
 from floorplan.search.placing import first_feasible, search
 from floorplan.search.plans import PlanJudgement, as_plan
 from floorplan.search.rank import CRITERIA, in_order, moved, values_of, words
-from floorplan.search.setting import Demands, movable_names
+from floorplan.search.setting import Demands, Spot, movable_names, movable_spots
 from floorplan.search.staged_placement import StagedPlacement
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.stages import shop_at
@@ -94,7 +94,8 @@ def hold(
     later = tuple(n for n in _movable(shop, layouts) if present.pose(n) is None)
     state = None
     if later:
-        question = StagedPlacement(shops, fixed, later, demands)
+        spots = tuple(spot for spot in spots_of(shops, fixed) if spot[0] in later)
+        question = StagedPlacement(shops, fixed, later, demands, spots=spots)
         state = first_feasible(
             question.setting.problem, question.wishes(), seed=seed, effort=PROBE,
             start=question.start,
@@ -113,6 +114,12 @@ def hold(
     return Held(fixed, against, None if against else made)
 
 
+def spots_of(shops: Sequence[Shop], layouts: Sequence[Layout]) -> tuple[Spot, ...]:
+    """Parked and working places that are sought in any stage."""
+    found = (movable_spots(s, where) for s, where in zip(shops, layouts, strict=True))
+    return tuple(dict.fromkeys(spot for spots in found for spot in spots))
+
+
 def _movable(shop: Shop, layouts: Sequence[Layout]) -> tuple[str, ...]:
     union: dict[tuple[str, str], object] = {}
     for layout in layouts:
@@ -127,11 +134,7 @@ def _holding(
     movable = set(_movable(shop, layouts))
     out = []
     for at, layout in zip(shops, layouts, strict=True):
-        poses = {
-            key: pose
-            for key, pose in layout.poses.items()
-            if key[0] not in movable or key[1] != "standing"
-        }
+        poses = {key: pose for key, pose in layout.poses.items() if key[0] not in movable}
         poses.update(
             (key, pose)
             for key, pose in present.poses.items()

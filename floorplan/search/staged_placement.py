@@ -9,9 +9,9 @@ import numpy as np
 
 from floorplan.geometry.affine import Array, rotation
 from floorplan.search.problem import Objective, Problem, State
-from floorplan.search.setting import Demands
+from floorplan.search.setting import Demands, Spot
 from floorplan.search.staged_setting import Split, StagedSetting
-from floorplan.search.wishes import Wishes
+from floorplan.search.wishes import BLOCKED, BLOCKED_SHARE, Wishes
 from floorplan.shop.model import Layout, Shop
 
 CHANGE_WEIGHT = 15.0
@@ -61,14 +61,18 @@ class StagedWishes:
         for number, wishes in enumerate(self.stages):
             cost += wishes.standing(self.setting.part(state, number))
         if cost < 1.1 * self.best + 1.0:
-            cost += self.shut_in(state)
+            cost *= 1.0 + BLOCKED_SHARE * self.blocked(state)
         self.best = min(self.best, cost)
         return cost
 
-    def shut_in(self, state: State) -> float:
-        """Cost of standing places that have no way out in some stage."""
+    def settled(self, state: State, cost: float) -> float:
+        """The cost of a state that is kept: each place without a way out at its full price."""
+        return cost + BLOCKED * self.blocked(state)
+
+    def blocked(self, state: State) -> int:
+        """How many standing places have no way out, those of all stages together."""
         return sum(
-            wishes.shut_in(self.setting.part(state, number))
+            wishes.blocked(self.setting.part(state, number))
             for number, wishes in enumerate(self.stages)
         )
 
@@ -95,8 +99,7 @@ class StagedWishes:
     def _rear(self, item: int, turn: float) -> Array:
         """The middle of a thing's back, from its reference point [m]."""
         member = self.setting.members[item]
-        stage = member.stages[0]
-        thing = self.setting.settings[stage].things[self.setting.at[stage][item]]
+        thing = self.setting.settings[member.stages[0]].shop.thing(member.thing)
         points = thing.body.points
         (west, _), (east, north) = points.min(axis=0), points.max(axis=0)
         matrix = rotation(turn)
@@ -131,13 +134,16 @@ class StagedPlacement:
     splits: frozenset[Split] = frozenset()
     replaces: tuple[tuple[str, str], ...] = ()
     """(thing, the thing in whose place it comes)"""
+    spots: tuple[Spot, ...] = ()
+    """Parked and working places that are sought as well."""
 
     @cached_property
     def setting(self) -> StagedSetting:
         """The stages as one placement problem."""
         return StagedSetting(
-            self.shops, self.layouts, self.movable, self.demands, self.splits, dict(self.replaces)
-        )
+            self.shops, self.layouts, self.movable, self.demands, self.splits,
+            dict(self.replaces), self.spots,
+        )  # fmt: skip
 
     @property
     def start(self) -> State:

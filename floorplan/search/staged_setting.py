@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from floorplan.geometry.pieces import Piece
 from floorplan.search.problem import Item, Problem, State
-from floorplan.search.setting import Demands, Label, Setting, conflict
+from floorplan.search.setting import Demands, Label, Setting, Spot, conflict, movable_spots
 from floorplan.shop.model import Layout, Shop
 
 Split = tuple[str, int]
@@ -25,9 +25,10 @@ Split = tuple[str, int]
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One item of the problem: a thing through some of its stages."""
+    """One item of the problem: a thing at one of its places through some of its stages."""
 
     thing: str
+    place: str
     stages: tuple[int, ...]
     before: int | None = None
     """The member that is the same thing before it was moved."""
@@ -45,17 +46,17 @@ class Shape:
 
 
 def held(
-    layouts: Sequence[Layout], movable: Iterable[str], splits: Iterable[Split] = ()
+    layouts: Sequence[Layout], spots: Iterable[Spot], splits: Iterable[Split] = ()
 ) -> tuple[Layout, ...]:
     """Layouts in which each movable thing keeps its first pose, or its first since it is split."""
-    names, moves = set(movable), set(splits)
+    keys, moves = set(spots), set(splits)
     out: list[Layout] = []
     for number, layout in enumerate(layouts):
         poses = dict(layout.poses)
-        for name in names:
-            before = out[-1].pose(name) if out else None
-            if before is not None and (name, "standing") in poses and (name, number) not in moves:
-                poses[name, "standing"] = before
+        for key in keys & set(poses):
+            before = out[-1].pose(*key) if out else None
+            if before is not None and (key[0], number) not in moves:
+                poses[key] = before
         out.append(Layout(poses))
     return tuple(out)
 
@@ -71,14 +72,20 @@ class StagedSetting:
         demands: Demands,
         splits: Iterable[Split] = (),
         replaces: Mapping[str, str] | None = None,
+        spots: Iterable[Spot] = (),
     ) -> None:
-        names = tuple(dict.fromkeys(movable))
-        self.layouts = held(layouts, names, splits)
+        names, others = tuple(dict.fromkeys(movable)), tuple(dict.fromkeys(spots))
+        every = (*((name, "standing") for name in names), *others)
+        self.layouts = held(layouts, every, splits)
         self.settings = tuple(
-            Setting(shop, layout, [n for n in names if shop.has(n)], demands)
+            Setting(
+                shop, layout, [n for n in names if shop.has(n)], demands,
+                [spot for spot in movable_spots(shop, layout) if spot in others],
+            )
             for shop, layout in zip(shops, self.layouts, strict=True)
-        )
-        self.members = _after(tuple(_members(shops, names, frozenset(splits))), replaces or {})
+        )  # fmt: skip
+        members = tuple(_members(self.settings, every, frozenset(splits)))
+        self.members = _after(members, replaces or {})
         self.at = [
             [_index(setting, m, number) for m in self.members]
             for number, setting in enumerate(self.settings)
@@ -167,30 +174,29 @@ class StagedSetting:
 
 
 def _members(
-    shops: Sequence[Shop], names: Sequence[str], splits: frozenset[Split]
+    settings: Sequence[Setting], spots: Sequence[Spot], splits: frozenset[Split]
 ) -> Iterator[Member]:
     count = 0
-    for name in names:
-        stages = [i for i, shop in enumerate(shops) if shop.has(name)]
+    for spot in spots:
         run: list[int] = []
         before: int | None = None
-        for stage in stages:
-            if run and (name, stage) in splits:
-                yield Member(name, tuple(run), before)
+        for stage in (i for i, setting in enumerate(settings) if spot in setting.spots):
+            if run and (spot[0], stage) in splits:
+                yield Member(*spot, tuple(run), before)
                 before, run = count, []
                 count += 1
             run.append(stage)
         if run:
-            yield Member(name, tuple(run), before)
+            yield Member(*spot, tuple(run), before)
             count += 1
 
 
 def _after(members: tuple[Member, ...], replaces: Mapping[str, str]) -> tuple[Member, ...]:
     """Members that know in whose place they come: the last one of the thing they replace."""
-    last = {member.thing: i for i, member in enumerate(members)}
+    last = {m.thing: i for i, m in enumerate(members) if m.place == "standing"}
     return tuple(
         replace(m, forerunner=last.get(replaces[m.thing]))
-        if m.before is None and m.thing in replaces
+        if m.before is None and m.thing in replaces and m.place == "standing"
         else m
         for m in members
     )
@@ -199,7 +205,7 @@ def _after(members: tuple[Member, ...], replaces: Mapping[str, str]) -> tuple[Me
 def _index(setting: Setting, member: Member, stage: int) -> int:
     if stage not in member.stages:
         return -1
-    return next(i for i, t in enumerate(setting.things) if t.name == member.thing)
+    return setting.spots.index((member.thing, member.place))
 
 
 def _inverse(row: Sequence[int]) -> NDArray[np.intp]:
