@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from importlib import import_module
 
 ATTACKS = {
@@ -30,8 +31,10 @@ def main() -> int:
         modules[name] = import_module(f"attacks.{name}")
         part = commands.add_parser(name, help=about, description=about)
         part.add_argument("--seed", type=int, default=1)
+        part.add_argument("--seconds", type=float, default=1e9, help="stop and report after that")
         modules[name].arguments(part)
     options = parser.parse_args()
+    options.deadline = time.monotonic() + options.seconds
     found = modules[options.attack].run(options)
     return 1 if found else 0
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
@@ -144,10 +145,17 @@ def run(options: argparse.Namespace) -> int:
             wrong[what] += 1
             print(f"{what} {name}: {fault}", file=sys.stderr, flush=True)
 
+    def late(share: float) -> bool:
+        return time.monotonic() > options.deadline - (1 - share) * options.seconds
+
     for k in range(options.shops):
+        if late(0.4):
+            break
         seed = 1000 * options.seed + k
         note("shops", str(seed), contradictions(random_plan(Random(seed), things=6).text()))
     for k in range(options.arranged):
+        if late(0.7):
+            break
         seed = 1000 * options.seed + k
         plan = random_plan(Random(seed), things=4)
         for rank, (laid, verdict) in enumerate(ranked_plans(plan, seed), 1):
@@ -159,7 +167,7 @@ def run(options: argparse.Namespace) -> int:
                 print(f"{seed} rank {rank}: {verdict} said, {made.verdict} read again",
                       file=sys.stderr)  # fmt: skip
     random = Random(options.seed)
-    while tried["sheet scenes"] < options.scenes:
+    while tried["sheet scenes"] < options.scenes and not late(1.0):
         scene = scenes.random_scene(random)
         if scene is not None:
             number = tried["sheet scenes"]

@@ -198,6 +198,8 @@ def run(options: argparse.Namespace) -> int:
     refused = 0
     with tempfile.TemporaryDirectory() as folder:
         for number, text in enumerate(texts(options, random)):
+            if time.monotonic() > options.deadline:
+                break
             path = Path(folder) / "shop.yaml"
             path.write_text(text, encoding="utf-8")
             told = list(_one(path, folder, random, random.random() < options.draw_share, tried))
