@@ -14,14 +14,14 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
+    from floorplan.shop.edit import write_beside_then_replace
     from floorplan.shop.starter import starter_text
 
     path = Path(options.file)
     name = path.stem.replace("-", " ").replace("_", " ") or "my shop"
     text = starter_text(name, metric=options.metric)
     try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_beside_then_replace(path, text, only_new=True)
     except FileExistsError:
         raise RefusedError(f"{path} is there already and stays; name another file") from None
     except OSError as wrong:

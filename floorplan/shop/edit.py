@@ -7,6 +7,7 @@ import os
 import re
 from collections.abc import Mapping as Table
 from pathlib import Path
+from secrets import token_hex
 
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.nodes import Mapping, Node, Scalar, Sequence, compose
@@ -182,16 +183,19 @@ def _quoted_if_needed(value: str) -> str:
 # --- the file --------------------------------------------------------------------------------
 
 
-def write_beside_then_replace(path: str | Path, content: str | bytes) -> None:
+def write_beside_then_replace(
+    path: str | Path, content: str | bytes, *, only_new: bool = False
+) -> None:
     """Write a file in one step: it is the old one or the new one, never half of it.
 
     The new one is written and synchronised beside the old one, takes over its mode, and then
     its name. On any error the old one stays and nothing is left over. Text is written as
-    UTF-8 with its line ends as they are. Raises OSError.
+    UTF-8 with its line ends as they are. Raises OSError, with `only_new` also where one is there.
     """
     target = Path(os.path.realpath(path))
     data = content.encode("utf-8") if isinstance(content, str) else content
-    beside = target.with_name(f".{target.name}.{os.getpid()}.new")
+    # whoever was killed while writing may have left one behind: no two have the same name
+    beside = target.with_name(f".{target.name}.{token_hex(4)}.new")
     descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     try:
         with open(descriptor, "wb") as file:
@@ -200,7 +204,11 @@ def write_beside_then_replace(path: str | Path, content: str | bytes) -> None:
             os.fsync(file.fileno())
         with contextlib.suppress(FileNotFoundError):
             beside.chmod(target.stat().st_mode & 0o7777)
-        beside.replace(target)
+        if only_new:
+            os.link(beside, target)
+            beside.unlink()
+        else:
+            beside.replace(target)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise

@@ -151,22 +151,25 @@ def offers(path: Path, thing: str | None, random: Random) -> Iterator[str]:
             bad = [
                 f
                 for f in judge(file.shop, layout).findings
-                if f.kind == "required" and f.verdict != "passes" and _mine(f, thing, found)
+                if f.kind == "required" and f.verdict != "passes" and _mine(f, thing)
             ]
             at = f"{thing} at {x:.6f}, {y:.6f}, turn {turn.turn:g}"
             where = Point(x, y)
-            if sure.distance(where) <= 1e-9 and any(f.verdict == "fails" for f in bad):
-                yield f"spots: certain, yet fails: {at}: {bad[0].message}"
+            for f in bad:
+                # a way out that is lost without the thing does not count against its places
+                lost = f.check == "way-out" and f.about[0] in found.lost
+                if sure.distance(where) <= 1e-9 and f.verdict == "fails" and not lost:
+                    yield f"spots: certain, yet fails: {at}: {f.message}"
             near = min((s.distance(where) for s in (sure, doubtful, *turn.segments, *turn.points)
                         if not s.is_empty), default=9.0)  # fmt: skip
             if near > 1e-3 and not bad:
                 yield f"spots: said to fail by {near:.4f} m, yet nothing fails: {at}"
 
 
-def _mine(finding: Any, thing: str, found: Any) -> bool:
-    """Whether the place of this thing answers for a finding: ways lost without it do not count."""
+def _mine(finding: Any, thing: str) -> bool:
+    """Whether the place of this thing may answer for a finding."""
     if finding.check == "way-out":
-        return not set(finding.about[:1]) & set(found.lost)
+        return True
     return finding.check not in ("carrying", "support", "airflow") and thing in finding.about
 
 
