@@ -12,11 +12,12 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from floorplan.checks import carrying
 from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
+from floorplan.search.fewest import FewestMoves
 from floorplan.search.placing import Outcome, Progress, first_feasible
 from floorplan.search.problem import Objective, Problem, State
 from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
@@ -92,8 +93,15 @@ def arrange(
     run = Run(shop, today, seed, effort, seconds, show, executor, on_progress)
     pool, note, clash = run.best_level()
     judgements = run.certified(pool)
+    now = judge(shop, today)
+    few = run.fewest_moves(now)
+    if few is not None:
+        if any(judgement.verdict == "passes" for judgement in judgements):
+            judgements.append(few)
+        else:
+            judgements, note, clash = [few], "", ()
     ranked = rank(judgements, today, show=show, priorities=shop.priorities)
-    return Arrangement(ranked, judge(shop, today), seed, run.tried, run.interrupted, note, clash)
+    return Arrangement(ranked, now, seed, run.tried, run.interrupted, note, clash)
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,6 +230,19 @@ class Run:
         except KeyboardInterrupt:
             self.interrupted = True
         return kept or spare
+
+    def fewest_moves(self, now: Judgement) -> Judgement | None:
+        """Where today's layout fails: one that passes with as few things moved as was found."""
+        if not now.failing or not self.movable or self.interrupted:
+            return None
+        few = FewestMoves(self.shop, self.today, self.movable, self.spots, self.seed)
+        try:
+            found = few.found(now, partial(screened, self.shop), self._late)
+            made = None if found is None else judge(self.shop, found.layout)
+        except KeyboardInterrupt:
+            self.interrupted, made = True, None
+        self.tried += few.tried
+        return made if made is not None and made.verdict == "passes" else None
 
     def _enough(self, judgements: Sequence[Judgement]) -> bool:
         """Whether there are as many clearly different ones as are to be shown."""

@@ -163,25 +163,51 @@ def rank(
             break
         if all(clearly_different(shop, judgements[i].layout, judgements[k].layout) for k in chosen):
             chosen.append(i)
+    layouts = [judgement.layout for judgement in judgements]
+    chosen = with_fewest_moves(shop, layouts, today, chosen, show)
     picked = [rows[i] for i in chosen]
+    counts = [len(moved(shop, layouts[i], today)) for i in chosen]
     return tuple(
         Ranked(
             position + 1,
             judgements[i],
             rows[i],
-            _best_for(shop, picked, position),
+            _best_for(shop, picked, counts, position),
             _dominated(shop, picked, position),
-            _reason(shop, picked, position, len(moved(shop, judgements[i].layout, today))),
+            _reason(shop, picked, position, counts[position]),
         )
         for position, i in enumerate(chosen)
     )
+
+
+def with_fewest_moves(
+    shop: Shop, layouts: Sequence[Layout], today: Layout, chosen: Sequence[int], show: int
+) -> list[int]:
+    """The chosen layouts, the last one given up for the one that moves fewest things of all.
+
+    It is worth its place only where it moves fewer than each of them and is clearly different.
+    """
+    if not chosen or not layouts:
+        return list(chosen)
+    counts = [len(moved(shop, layout, today)) for layout in layouts]
+    fewest = min(range(len(layouts)), key=lambda i: (counts[i], i))
+    kept = list(chosen[: show - 1]) if len(chosen) >= show else list(chosen)
+    if (
+        not kept
+        or counts[fewest] >= min(counts[i] for i in chosen)
+        or not all(clearly_different(shop, layouts[fewest], layouts[i]) for i in kept)
+    ):
+        return list(chosen)
+    return [*kept, fewest]
 
 
 def _step(shop: Shop, name: str, value: float) -> float:
     return CRITERIA[name].step(shop.rules, value) if value != inf else 0.0
 
 
-def _best_for(shop: Shop, rows: list[dict[str, float]], at: int) -> tuple[str, ...]:
+def _best_for(
+    shop: Shop, rows: list[dict[str, float]], counts: list[int], at: int
+) -> tuple[str, ...]:
     out = []
     for name in rows[at]:
         best = min(row[name] for row in rows)
@@ -189,6 +215,9 @@ def _best_for(shop: Shop, rows: list[dict[str, float]], at: int) -> tuple[str, .
         clear = second > best + _step(shop, name, best)
         if rows[at][name] == best and clear and len(rows) > 1:
             out.append(name)
+    # who does not rank by moves is told all the same
+    if "moves" not in rows[at] and len(rows) > 1 and counts.count(min(counts)) == 1:
+        out += ["moves"] * (counts[at] == min(counts))
     return tuple(out)
 
 
