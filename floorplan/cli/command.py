@@ -135,6 +135,18 @@ def at_stage(file: ShopFile, name: str | None) -> ShopFile:
     return file.at(names.index(folded))
 
 
+def load_with(options: argparse.Namespace, thing: str) -> ShopFile:
+    """The shop file at the stage asked for, else at the first in which a thing is there.
+
+    Raises ShopFileError, RefusedError.
+    """
+    plan = load_plan(options)
+    folded = " ".join(thing.split())
+    if options.stage is not None or plan.shop.plan is None or not plan.shop.has(folded):
+        return at_stage(plan, options.stage)
+    return plan.at(plan.shop.plan.span("thing", folded).first)
+
+
 def load_plan(options: argparse.Namespace) -> ShopFile:
     """The shop file with all its stages, and with what the arguments suppose.
 

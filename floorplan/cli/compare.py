@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floorplan.cli.command import (
     NO,
     OK,
     Command,
     RefusedError,
+    at_stage,
     cautions_for,
     output_arguments,
+    stage_argument,
     told,
 )
+
+if TYPE_CHECKING:
+    from floorplan.shop.reader import ShopFile
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("shops", metavar="SHOP", nargs="+", help="two or more shop files")
     output_arguments(parser)
+    stage_argument(parser)
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -26,7 +33,7 @@ def _run(options: argparse.Namespace) -> int:
         raise RefusedError("`compare` needs two shop files or more")
     from floorplan.shop.reader import load
 
-    files = [load(path) for path in options.shops]
+    files = [_at(load(path), options.stage) for path in options.shops]
     from floorplan.checks.judge import judge
     from floorplan.report.compare import compare_data, compare_text
     from floorplan.report.data import envelope
@@ -42,6 +49,11 @@ def _run(options: argparse.Namespace) -> int:
         lambda: compare_text(found, cautions, ()),
     )
     return OK if all(j.verdict == "passes" for j in judged) else NO
+
+
+def _at(file: ShopFile, stage: str | None) -> ShopFile:
+    """The file at the stage asked for; a file without a plan is the same at every stage."""
+    return file if file.shop.plan is None else at_stage(file, stage)
 
 
 def _names(paths: list[str]) -> list[str]:

@@ -11,7 +11,7 @@ from floorplan.cli.command import (
     RefusedError,
     cautions_for,
     drawn,
-    load_shop,
+    load_with,
     named_thing,
     out_folder,
     shop_arguments,
@@ -25,7 +25,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    file = load_with(options, options.thing)
     thing = named_thing(file, options.thing)
     from floorplan.checks.feet import FeetError, feet_of
     from floorplan.checks.judge import judge_scene

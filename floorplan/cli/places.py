@@ -11,7 +11,7 @@ from floorplan.cli.command import (
     RefusedError,
     cautions_for,
     drawn,
-    load_shop,
+    load_with,
     named_thing,
     out_folder,
     shop_arguments,
@@ -29,7 +29,7 @@ def _spots_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _spots(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    file = load_with(options, options.thing)
     thing = named_thing(file, options.thing)
     together = tuple(named_thing(file, name) for name in options.together)
     from floorplan.checks.judge import judge
@@ -78,7 +78,7 @@ def _largest_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _largest(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    file = load_with(options, options.thing)
     thing = named_thing(file, options.thing)
     if file.supposed:
         raise RefusedError("`largest` reads the thing from the file, so it supposes nothing else")

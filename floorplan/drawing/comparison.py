@@ -38,6 +38,8 @@ class Candidate:
     name: str
     judged: Judged
     reason: str
+    short: str = ""
+    """For the head of the table; empty: the name."""
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -136,7 +138,7 @@ def _table_rows(candidates: Sequence[Candidate], width: float) -> tuple[Row, ...
     names = list(dict.fromkeys(name for c in candidates for name in c.judged.measures))
     first = min(45.0, width * 0.35)
     each = min((width - first) / len(candidates), 34.0)
-    texts = [("measure", *(c.name for c in candidates))]
+    texts = [("measure", *(c.short or c.name for c in candidates))]
     for name in names:
         cells = (c.judged.measures.get(name) for c in candidates)
         system = candidates[0].judged.shop.system

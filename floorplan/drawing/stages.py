@@ -12,10 +12,12 @@ from floorplan.drawing.canvas import Plan
 from floorplan.drawing.comparison import Candidate, comparison
 from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.page import FORMATS, Page, save
-from floorplan.drawing.style import HEAVY
+from floorplan.drawing.style import HEAVY, KEEP_CLEAR, LIGHT
 from floorplan.shop.model import Shop, Stage
 from floorplan.shop.scene import frame_of
 
+KEPT = ("duct-strip", "keep-clear-free")
+"""Rules of what is drawn as kept free: not the swing of doors, which is drawn as such."""
 NOTHING = "Everything stays."
 
 
@@ -70,7 +72,7 @@ def stages_page(staged: Staged, *, subject: str, why: str = "") -> Page:
     """The sheet, not yet saved; `why` is said below the first stage."""
     assert staged.shop.plan is not None
     candidates = [
-        Candidate(_called(stage), judged, why if i == 0 else _reason(done))
+        Candidate(_called(stage), judged, why if i == 0 else _reason(done), stage.name)
         for i, (stage, judged, done) in enumerate(
             zip(staged.shop.plan.stages, staged.stages, staged.changes, strict=True)
         )
@@ -78,6 +80,7 @@ def stages_page(staged: Staged, *, subject: str, why: str = "") -> Page:
 
     def mark(plan: Plan, index: int) -> None:
         done = staged.changes[index]
+        _keep_free(plan)
         _mark(plan, done.new, new=True)
         _mark(plan, done.moved, new=False)
 
@@ -103,14 +106,30 @@ def _called(stage: Stage) -> str:
 
 def _reason(done: Changes) -> str:
     rows = (
-        ("New", done.new),
+        ("New (heavy outline)", done.new),
         ("Gone", done.gone),
-        ("Moved", done.moved),
+        ("Moved (heavy dashes)", done.moved),
         ("Rebuilt", done.rebuilt),
         ("Holes to cut", done.holes),
     )
     words = [f"{word}: {', '.join(names)}." for word, names in rows if names]
     return " ".join(words) or NOTHING
+
+
+def _keep_free(plan: Plan) -> None:
+    """What must stay free by hand, for a duct to come or for what a later stage brings."""
+    style = KEEP_CLEAR
+    kept = [
+        element
+        for element in plan.scene.building
+        if element.nature == "keep-clear"
+        and (element.rule in KEPT or element.name.endswith(" to come"))
+    ]
+    for element in kept:
+        plan.page.area(
+            plan.shape(element.volume.polygon), edge=style.colour, width=LIGHT,
+            dashes=(4.0, 2.0), hatch=style.hatch, z=5.2, gid=f"kept free: {element.label}",
+        )  # fmt: skip
 
 
 def _mark(plan: Plan, names: Sequence[str], *, new: bool) -> None:

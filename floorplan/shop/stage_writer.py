@@ -26,7 +26,7 @@ def with_stages(file: ShopFile, layouts: Sequence[Layout]) -> str:
     for layout in layouts:
         for spot, pose in layout.poses.items():
             first.setdefault(spot, pose)
-    text = with_layout(file, Layout(first), also=tuple(plan.replaces))
+    text = with_layout(file, Layout(first))
     changes = {
         keys: value for number, spot, pose in _later(file, layouts)
         for keys, value in [_change(text, file, number, spot, pose)]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
 from floorplan.shop.edit import Keys, Value, replace_values
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.naming import compose_shop
@@ -24,22 +22,17 @@ class LayoutError(ValueError):
     """A layout that this file cannot hold."""
 
 
-def with_layout(file: ShopFile, layout: Layout, also: Collection[str] = ()) -> str:
+def with_layout(file: ShopFile, layout: Layout) -> str:
     """The file's text in which things stand as in `layout`; comments and order are kept.
 
     Only poses that differ are written, as a search sets them: exact, without measuring error.
     A pose that leans on a thing that moves is written out as well, where it would follow along.
-    Things in `also` get a pose even if it is the one they had, unless it is written already.
     Raises LayoutError for a thing that is not in the file or has lost its pose, EditError for a
     file in which a pose cannot be changed without touching something else.
     """
     _check(file, layout)
     top = compose_shop(file.text, file.path)
     moved = _moved(file, layout, top)
-    for name in also:
-        spot = (name, "standing")
-        if spot in layout.poses and _pose_node(top, spot) is None:
-            moved[spot] = layout.poses[spot]
     if not moved:
         return file.text
     text = replace_values(file.text, _changes(top, moved, file.shop.system))
@@ -57,11 +50,20 @@ def _moved(file: ShopFile, layout: Layout, top: MappingNode) -> dict[Spot, Pose]
         more = {
             spot
             for spot in file.layout.poses
-            if spot not in spots and leans_on(_pose_node(top, spot)) & movers
+            if spot not in spots and _leans(file, top, spot) & movers
         }
         if not more:
             return {spot: pose for spot, pose in layout.poses.items() if spot in spots}
         spots |= more
+
+
+def _leans(file: ShopFile, top: MappingNode, spot: Spot) -> frozenset[str]:
+    """The things by which a pose is given; without one, that in whose place the thing comes."""
+    node = _pose_node(top, spot)
+    plan = file.shop.plan
+    if node is None and plan is not None and spot[0] in plan.replaces:
+        return frozenset((plan.replaces[spot[0]],))
+    return leans_on(node)
 
 
 def _check(file: ShopFile, layout: Layout) -> None:

@@ -73,7 +73,7 @@ def test_what_is_there_in_a_task_may_stand_in_its_open_doorway(door: str, verdic
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_findings_of_the_demo_shops_are_sound(path: Path) -> None:
-    file = parse(path.read_text())
+    file = parse(path.read_text()).at(0)
     judgement = judge(file.shop, file.layout)
     names = {
         *(t.name for t in file.shop.things), *(d.name for d in file.shop.doors),
