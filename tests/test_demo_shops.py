@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from floorplan.checks.judge import Judgement, judge
+from floorplan.checks.judge_stages import judge_stages
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import ShopFile, load
 
@@ -143,3 +144,40 @@ def test_the_car_is_in_the_way_only_while_it_is_in() -> None:
     layout = layout.with_pose("vacuum", Pose.at(80 * unit, 150 * unit, 0.0))
     failing = judge(file.shop, layout).failing
     assert any(f.check == "solids" and set(f.about) == {"car", "vacuum"} for f in failing)
+
+
+# A plan for the backyard shop, found by the search and rounded to a sixteenth of an inch [in].
+PLAN: Places = {
+    "bench": (0, 66.0625, 90),
+    "small saw": (77, 97.125, 0),
+    "big saw": (63.3125, 90.1875, 0),
+    "drill press": (26.5625, 40, 180),
+    "board rack": (20, 177.5, 0),
+    "half-sheet rack": (131.75, 40, 270),
+    "vacuum": (2.5, 27.9375, 0),
+    "second bench": (0, 150.375, 0),
+}
+
+
+def test_the_plan_fails_today_for_the_reasons_of_its_story() -> None:
+    file = load(LAYOUTS / f"{STAGED}.yaml")
+    judged = judge_stages(file.shop, file.layout)
+    assert [made.verdict for made in judged.stages] == ["fails"] * 3
+    now, last = judged.stages[0], judged.stages[2]
+    assert any(f.rule == "duct-strip" and "bench" in f.about for f in now.failing)
+    assert any(f.check == "solids" and set(f.about) == {"bench", "ducts"} for f in last.failing)
+    assert judged.stages[1].scene.absent == ("second bench",)
+
+
+def test_the_plan_can_be_put_right_in_every_stage_with_one_hole_to_cut() -> None:
+    file = load(LAYOUTS / f"{STAGED}.yaml")
+    movable = {thing.name for thing in file.shop.things if thing.freedom.moves}
+    assert set(PLAN) == movable
+    judged = judge_stages(file.shop, put_right(file, 0.0254, PLAN))
+    assert [f.message for made in judged.stages for f in made.failing] == []
+    assert judged.verdict == "passes"
+    assert judged.measures["stage changes"].value == 1
+    assert judged.changes[2].holes == ("duct main",)
+    # moved back to where the owner would like it, it stands 9-1/2 in deep in the strip
+    there = put_right(file, 0.0254, {**PLAN, "bench": (0, 28, 90)})
+    assert judge_stages(file.shop, there).stages[0].verdict == "fails"

@@ -14,10 +14,11 @@ from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.style import HEAVY, KEEP_CLEAR, LIGHT
 from floorplan.shop.model import Shop, Stage
-from floorplan.shop.scene import frame_of
+from floorplan.shop.scene import Element, Scene, frame_of
 
 KEPT = ("duct-strip", "keep-clear-free")
 """Rules of what is drawn as kept free: not the swing of doors, which is drawn as such."""
+HATCHED = "Hatched: room kept free."
 NOTHING = "Everything stays."
 
 
@@ -72,7 +73,14 @@ def stages_page(staged: Staged, *, subject: str, why: str = "") -> Page:
     """The sheet, not yet saved; `why` is said below the first stage."""
     assert staged.shop.plan is not None
     candidates = [
-        Candidate(_called(stage), judged, why if i == 0 else _reason(done), stage.name)
+        Candidate(
+            _called(stage),
+            judged,
+            " ".join(
+                (why if i == 0 else _reason(done), HATCHED * bool(_kept(judged.scene)))
+            ).strip(),
+            stage.name,
+        )
         for i, (stage, judged, done) in enumerate(
             zip(staged.shop.plan.stages, staged.stages, staged.changes, strict=True)
         )
@@ -116,16 +124,19 @@ def _reason(done: Changes) -> str:
     return " ".join(words) or NOTHING
 
 
-def _keep_free(plan: Plan) -> None:
-    """What must stay free by hand, for a duct to come or for what a later stage brings."""
-    style = KEEP_CLEAR
-    kept = [
+def _kept(scene: Scene) -> list[Element]:
+    return [
         element
-        for element in plan.scene.building
+        for element in scene.building
         if element.nature == "keep-clear"
         and (element.rule in KEPT or element.name.endswith(" to come"))
     ]
-    for element in kept:
+
+
+def _keep_free(plan: Plan) -> None:
+    """What must stay free by hand, for a duct to come or for what a later stage brings."""
+    style = KEEP_CLEAR
+    for element in _kept(plan.scene):
         plan.page.area(
             plan.shape(element.volume.polygon), edge=style.colour, width=LIGHT,
             dashes=(4.0, 2.0), hatch=style.hatch, z=5.2, gid=f"kept free: {element.label}",

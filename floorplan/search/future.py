@@ -15,7 +15,7 @@ from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement, shops_of, stage_name
 from floorplan.search.arrange import screened
 from floorplan.search.placing import first_feasible, search
-from floorplan.search.plans import PlanJudgement, as_plan
+from floorplan.search.plans import PlanJudgement, as_plan, plan_priorities
 from floorplan.search.rank import CRITERIA, in_order, moved, values_of, words
 from floorplan.search.setting import Demands, Spot, movable_names, movable_spots
 from floorplan.search.staged_placement import StagedPlacement
@@ -205,12 +205,13 @@ def _costs(shop: Shop, held: PlanJudgement, best: StagedJudgement) -> str:
     """What the whole plan would lose with the lone present held, first things first."""
     other = as_plan(shop, best.stages)
     today = other.layout
-    for name in CRITERIA:
+    priorities = plan_priorities(shop.priorities)
+    for name in priorities:
         a, b = (CRITERIA[name].value(j, today) for j in (held, other))
         step = CRITERIA[name].step(shop.rules, b)
         if name != "moves" and a > b + step + 1e-9:
-            return f"with it all stages together: {words(shop, name, b - a)}"
-    rows = [values_of(j, today, tuple(CRITERIA)) for j in (other, held)]
-    if in_order(shop, rows, tuple(CRITERIA))[0] == 0:
-        return "the plan would be as good within the steps that count, but no better"
-    return "the search chose otherwise; the plan round it is as good"
+            return f"with it the plan, all stages together, {words(shop, name, b - a)}"
+    rows = [values_of(j, today, priorities) for j in (other, held)]
+    if in_order(shop, rows, priorities)[0] == 0:
+        return "the plan with it would be no better, within the steps that count"
+    return "nothing: the plan with it is as good"
