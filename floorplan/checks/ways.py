@@ -227,14 +227,9 @@ def _largest_shift(scene: Scene, load: Load, around: Surroundings) -> float:
     """Farthest that a side of the piece and a boundary together may be off [m]."""
     known = scene.shop.measurements
     own = max(load.length.error(known), load.width.error(known)) / 2
-    worst = 0.0
-    for element in (*around.obstacles, *around.edges):
-        outline = element.volume.outline
-        errors = np.zeros_like(outline.points)
-        for name, weights in outline.terms.items():
-            if name in known:
-                errors += np.abs(weights) * known[name].error
-        worst = max(worst, float(np.hypot(*errors.T).max(initial=0.0)))
+    worst = max(
+        (e.volume.outline.error(known) for e in (*around.obstacles, *around.edges)), default=0.0
+    )
     return own + worst
 
 

@@ -92,8 +92,10 @@ def _run(options: argparse.Namespace) -> int:
 
     def draw():  # type: ignore[no-untyped-def]
         from floorplan.drawing.sheets import ranked_sheets
+        from floorplan.report.kept import keep_layouts
 
-        return ranked_sheets(found.layouts, found.today, folder)
+        kept = keep_layouts(file, found.layouts, folder)
+        return (*ranked_sheets(found.layouts, found.today, folder), kept)
 
     interrupted = found.interrupted
     if found.layouts:

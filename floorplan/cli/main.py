@@ -16,6 +16,7 @@ from floorplan.cli.compare import COMPARE
 from floorplan.cli.ducts import DUCTS
 from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
+from floorplan.cli.moves import MOVES
 from floorplan.cli.places import LARGEST, SPOTS
 from floorplan.cli.report import REPORT
 from floorplan.cli.sheet import SHEET
@@ -32,11 +33,12 @@ COMMANDS: tuple[Command, ...] = (
     SHEET,
     DUCTS,
     FEET,
+    MOVES,
     COMPARE,
     REPORT,
     SOURCES,
 )
-NOT_BUILT = ("shed", "moves")
+NOT_BUILT = ("shed",)
 """Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 

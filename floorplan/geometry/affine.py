@@ -240,6 +240,14 @@ class Outline:
         i = int(np.argmin(gap))
         return self.between(i, (i + 1) % len(self.points), float(share[i]))
 
+    def error(self, measurements: Mapping[str, Measurement]) -> float:
+        """Farthest that a vertex may be from where it is drawn [m]."""
+        off = np.zeros_like(self.points)
+        for name, weights in self.terms.items():
+            if name in measurements:
+                off += np.abs(weights) * measurements[name].error
+        return float(np.hypot(*off.T).max(initial=0.0))
+
     def shifted(self, offsets: Mapping[str, float]) -> Array:
         """Vertices (n, 2) if each measured number were off by `offsets` [m]."""
         points = self.points.copy()

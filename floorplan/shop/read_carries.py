@@ -97,4 +97,4 @@ def _thing(jobs: JobReader, body: MappingNode) -> _Load | None:
         node.fault(f"`{name}` is fixed and cannot be carried", "move it to `equipment:`")
         return None
     sides = sorted((thing.width, thing.depth), key=lambda side: -side.value)
-    return name, (sides[0], sides[1], thing.height - thing.bottom), None, name
+    return name, (sides[0], sides[1], thing.height - thing.bottom), thing.mass, name

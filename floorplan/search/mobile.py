@@ -1,0 +1,131 @@
+"""A thing as it is moved across the floor: its outline with whoever moves it, and its heights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import radians
+
+import numpy as np
+from shapely.geometry import MultiPoint, Polygon
+
+from floorplan.geometry.affine import ZERO, Affine, Array, Outline, affine, greater, smaller
+from floorplan.geometry.convex import convex_pieces
+from floorplan.motion.carry import Body
+from floorplan.motion.carry import Pose as MotionPose
+from floorplan.motion.turning import convex_hull
+from floorplan.shop.model import SIDES, Pose, Shop, Side, Thing
+from floorplan.shop.scene import frame_of
+
+Band = tuple[Affine, Affine]
+"""Lowest and highest point [m]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mobile:
+    """The plan of a thing about its middle, at turn 0.
+
+    `hull` holds all its solids, so where that passes the thing does; `core` lies within its main
+    body, so where that does not pass the thing does not either.
+    """
+
+    thing: Thing
+    middle: tuple[float, float]
+    """Of the core, local to the thing [m]."""
+    hull: Array
+    """(n, 2) convex, about the middle [m]."""
+    core: Array
+    """(n, 2) convex, about the middle [m]."""
+    mover: tuple[float, float]
+    """Width and depth of the room of whoever moves it; depth 0: nobody's is asked for [m]."""
+    band: Band
+    core_band: Band
+    person: Band
+    error: float
+    """Farthest that a side may be from where it is drawn [m]."""
+
+    @property
+    def sides(self) -> tuple[Side | None, ...]:
+        """Where whoever moves it may be; None alone where nobody's room is asked for."""
+        return SIDES if self.mover[1] > 0.0 else (None,)
+
+    def bands(self, side: Side | None) -> tuple[Band, ...]:
+        """Heights that are taken when somebody is at a side, or nobody."""
+        return (self.band,) if side is None else (self.band, self.person)
+
+    def body(self, side: Side | None, grown: float = 0.0) -> Body:
+        """Everything that moves, with somebody at a side, every edge `grown` outwards [m]."""
+        points = self.hull if side is None else np.vstack([self.hull, self._room(side)])
+        outline = convex_hull(points)
+        if grown > 0.0:
+            wide = Polygon(outline).buffer(grown, join_style="mitre")
+            outline = convex_hull(np.asarray(wide.exterior.coords)[:-1])
+        return _body(outline)
+
+    def least(self, shrunk: float = 0.0) -> Body:
+        """What surely moves, every edge `shrunk` inwards [m]."""
+        body = _body(self.core)
+        return body.inset(shrunk) if shrunk > 0.0 else body
+
+    def pose(self, pose: Pose) -> MotionPose:
+        """Where its middle is when it stands at a pose."""
+        x, y = frame_of(self.thing, pose).point(*self.middle)
+        return MotionPose(x.value, y.value, radians(pose.turn))
+
+    def standing(self, at: MotionPose, turn: float) -> Pose:
+        """The pose at which its middle is at a place; `turn` is that place's angle [deg]."""
+        frame = frame_of(self.thing, Pose.at(0.0, 0.0, turn))
+        x, y = frame.point(*self.middle)
+        return Pose.at(at.x - x.value, at.y - y.value, turn)
+
+    def _room(self, side: Side) -> Array:
+        """Corners of the mover's room at a side of the main body [m]."""
+        body = self.thing.body.points - np.array(self.middle)
+        (west, south), (east, north) = body.min(axis=0), body.max(axis=0)
+        x, y = (west + east) / 2, (south + north) / 2
+        half, deep = self.mover[0] / 2, self.mover[1]
+        low, high = {
+            "front": ((x - half, south - deep), (x + half, south)),
+            "back": ((x - half, north), (x + half, north + deep)),
+            "left": ((west - deep, y - half), (west, y + half)),
+            "right": ((east, y - half), (east + deep, y + half)),
+        }[side]
+        return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+
+
+def mobile_of(shop: Shop, thing: Thing) -> Mobile:
+    """How a thing is moved; what is there in some tasks only is taken off or shut meanwhile."""
+    solids = list(_solids(thing))
+    core = max(convex_pieces(Polygon(thing.body.points)), key=lambda piece: Polygon(piece).area)
+    middle = np.asarray(Polygon(core).centroid.coords[0])
+    low, high = solids[0][1], solids[0][2]
+    for _, bottom, top in solids[1:]:
+        low, high = smaller(low, bottom), greater(high, top)
+    rules = shop.rules
+    return Mobile(
+        thing=thing,
+        middle=(float(middle[0]), float(middle[1])),
+        hull=np.asarray(
+            MultiPoint(np.vstack([o.points for o, _, _ in solids])).convex_hull.exterior.coords
+        )[:-1]
+        - middle,
+        core=np.asarray(core) - middle,
+        mover=(rules.value("body-width"), rules.value("mover-room")),
+        band=(low, high),
+        core_band=(thing.bottom, thing.height),
+        person=(ZERO, affine(rules.value("person-height"))),
+        error=max(outline.error(shop.measurements) for outline, _, _ in solids),
+    )
+
+
+def _solids(thing: Thing) -> Iterator[tuple[Outline, Affine, Affine]]:
+    yield thing.body, thing.bottom, thing.height
+    for part in thing.parts:
+        if part.only_in is None:
+            yield part.outline, part.bottom, part.top
+
+
+def _body(outline: Array) -> Body:
+    """An outline whose front matters: half a turn round it is another pose."""
+    hull = convex_hull(outline)
+    return Body(tuple((float(x), float(y)) for x, y in hull), half_turn=False)
