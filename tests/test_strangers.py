@@ -7,6 +7,7 @@ them; what no yardstick says is common practice, no source.
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -237,3 +238,13 @@ def test_where_nothing_may_be_moved_today_is_the_answer(things: tuple[str, ...])
     found = arrange(file.shop, file.layout, effort=20)
     assert [row.layout.poses for row in (r.judgement for r in found.layouts)] == [file.layout.poses]
     assert "may be moved" in found.note
+
+
+def test_a_machine_with_a_fault_that_replaces_another_is_told_once() -> None:
+    """`big saw` of the demo comes in the place of `small saw`; its kind is misspelled here."""
+    text = (SCHEMA.parents[2] / "layouts/backyard-shop.yaml").read_text(encoding="utf-8")
+    head, name, rest = text.partition("\n  big saw:\n")
+    wrong = head + name + re.sub(r"kind: \S.*", "kind: cabinet table swa", rest, count=1)
+    with pytest.raises(ShopFileError) as told:
+        parse(wrong)
+    assert [f.message for f in told.value.faults] == ["there is no kind `cabinet table swa`"]

@@ -153,7 +153,7 @@ def _check_heirs(top: MappingNode, shop: Shop, plan: Plan) -> None:
                 heir = plan.heir(feed.machine, stage)
                 if heir is None or not plan.there("job", job.name, stage):
                     continue
-                if shop.thing(heir).cutter is None:
+                if shop.has(heir) and shop.thing(heir).cutter is None:
                     top.faults.add_at(
                         feed.line or job.line, 1,
                         f"`{heir}` comes in the place of `{feed.machine}`, but nothing can be fed "

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from shops import text_of
 
-from floorplan.checks.finding import Finding, finding, verdict_of
+from floorplan.checks.finding import (
+    SEVERITY,
+    Finding,
+    Measure,
+    finding,
+    measure_text,
+    verdict_of,
+    worst_first,
+)
 from floorplan.geometry.affine import Affine
 from floorplan.shop.reader import parse
+from floorplan.units import System
 
 TAPE = "1/8 in"
 SHOP = parse(
@@ -54,6 +65,24 @@ def test_too_close_to_call_says_how_it_is_drawn() -> None:
         'too close to call: as drawn it passes by 0", the tape allows ± 1/8"'
     )
     assert "as drawn it fails by" in made(-0.05).message
+    assert "as drawn it passes by" in made(0.0).message  # exactly enough
+
+
+def test_required_before_advised_and_what_passes_last() -> None:
+    """A wish comes after what must be, however little it lacks; all of both before what passes."""
+    order = [
+        ("required", "fails"), ("required", "unsure"), ("advised", "fails"), ("advised", "unsure"),
+        ("required", "passes"), ("advised", "passes"),
+    ]  # fmt: skip
+    assert set(SEVERITY) == set(order)
+    found = [replace(made(0.0), kind=k, verdict=v) for k, v in reversed(order)]
+    assert [(f.kind, f.verdict) for f in worst_first(found)] == order
+
+
+def test_room_to_spare_is_rounded_down_and_a_walk_to_the_nearest() -> None:
+    """2.99 in is no 3 in, while a walk of 9 ft 11.99 in is told as 10 ft."""
+    assert measure_text(Measure(2.99 * IN, "m"), System.IMPERIAL) == '2-15/16"'
+    assert measure_text(Measure(119.99 * IN, "m"), System.IMPERIAL) == "10'"
 
 
 def test_what_is_not_certified_neither_passes_nor_fails() -> None:
