@@ -110,7 +110,10 @@ def _sheets(found: StagedArrangement, folder: Path) -> tuple[Path, ...]:
         count = len(layout.judged.stages)
         for i, (made, name) in enumerate(zip(layout.judged.stages, _names(layout), strict=True)):
             shown = Sheeted(layout.ranked, made)
-            files += layout_sheet(shown, folder, name, today=before, sheet=i + 1, of=count)
+            files += layout_sheet(
+                shown, folder, name, today=before, since="the stage before" if i else "today",
+                sheet=i + 1, of=count,
+            )  # fmt: skip
             before = made
     return files
 

@@ -149,14 +149,18 @@ def layout_sheet(
     name: str,
     *,
     today: Judged | None = None,
+    since: str = "today",
     sheet: int = 1,
     of: int = 1,
     formats: Sequence[str] = FORMATS,
 ) -> tuple[Path, ...]:
-    """One ranked layout with its reason and, beside `today`, what has to be moved."""
+    """One ranked layout with its reason and, beside `today`, what has to be moved.
+
+    `since` says what `today` is where it is another time.
+    """
     lead = [*heading_rows(ranked)]
     if today is not None:
-        lead += move_rows(today, ranked.judgement)
+        lead += move_rows(today, ranked.judgement, since)
     page, _ = plan_sheet(
         ranked.judgement, subject=f"Layout {ranked.rank}", lead=lead, sheet=sheet, of=of
     )
@@ -170,7 +174,7 @@ def heading_rows(ranked: Ranked) -> tuple[Row, ...]:
     return paragraph(f"{best}{ranked.reason}{rest}", COLUMN)
 
 
-def move_rows(today: Judged, after: Judged) -> tuple[Row, ...]:
+def move_rows(today: Judged, after: Judged, since: str = "today") -> tuple[Row, ...]:
     """What stands elsewhere than today, and by how much."""
     before = {(row.thing, row.place): row for row in tape_table(today.scene)}
     texts = []
@@ -186,7 +190,7 @@ def move_rows(today: Judged, after: Judged) -> tuple[Row, ...]:
             texts.append(f"{by}, turned {format_angle(turned)}" if turned else by)
     if not texts:
         return paragraph("Nothing moves.", COLUMN, before=0.8)
-    return paragraph(f"Moved from today: {'; '.join(texts)}.", COLUMN, before=0.8)
+    return paragraph(f"Moved from {since}: {'; '.join(texts)}.", COLUMN, before=0.8)
 
 
 def ranked_sheets(
