@@ -34,6 +34,8 @@ class Reach:
     """Beyond its start [m]."""
     after: float
     """Beyond its end [m]."""
+    land: Polygon
+    """The lot."""
 
     @property
     def ends(self) -> Array:
@@ -67,11 +69,11 @@ class Reach:
 
 def reaches(site: Site) -> tuple[Reach, ...]:
     """Every lot line with its reach, in order."""
-    lines, out = site.lines, []
+    lines, land, out = site.lines, Polygon(site.lot.points), []
     for i, line in enumerate(lines):
         before = _beyond(lines[i - 1], line, line.setback or 0.0)
         after = _beyond(line, lines[(i + 1) % len(lines)], line.setback or 0.0)
-        out.append(Reach(line, before, after))
+        out.append(Reach(line, before, after, land))
     return tuple(out)
 
 
@@ -106,9 +108,14 @@ def distance_to(outline: Outline, reach: Reach) -> LineDistance:
     if apart > _NEAR:
         joint = np.asarray(shapely.shortest_line(polygon, segment).coords)
         inside = float((joint[0] - joint[1]) @ reach.inward) > 0.0
-        if inside or not _is_within(reach, joint[1]):
+        if inside or not _is_within(reach, joint[1]) or _covers(reach.land, polygon):
             return _parted(outline, reach, joint, apart)
     return _over(outline, reach)
+
+
+def _covers(land: Polygon, polygon: Polygon) -> bool:
+    """Whether a shed lies on the lot, touching its lines at most."""
+    return bool(polygon.difference(land).area <= TOLERANCE**2)
 
 
 def _is_within(reach: Reach, point: Array) -> bool:
@@ -159,12 +166,6 @@ def nearest_line(site: Site, outline: Outline) -> LineDistance:
     """The line that is nearest, or reached over farthest."""
     found = [distance_to(outline, reach) for reach in reaches(site)]
     return min(found, key=lambda row: row.distance.value)
-
-
-def is_on_lot(site: Site, outline: Outline) -> bool:
-    """Whether an outline lies on the lot, touching its lines at most."""
-    land = Polygon(site.lot.points).buffer(TOLERANCE)
-    return bool(land.covers(Polygon(outline.points)))
 
 
 def keeps_off(outline: Outline, x: Affine, y: Affine) -> tuple[Affine, LineString]:

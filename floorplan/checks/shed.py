@@ -67,9 +67,12 @@ def check(scene: Scene) -> Answer:
     return Answer() if standing is None else check_standing(scene, standing)
 
 
-def check_standing(scene: Scene, standing: StandingShed) -> Answer:
-    """Legality, room to use it, noise, power and air of a shed at a place."""
-    served = services(scene, standing.site, standing.shed, standing.place, standing.body)
+def check_standing(scene: Scene, standing: StandingShed, *, flow: float | None = None) -> Answer:
+    """Legality, room to use it, noise, power and air of a shed at a place.
+
+    `flow` is the collector's there [m3/s], None: that of the runs as the file has them.
+    """
+    served = services(scene, standing.site, standing.shed, standing.place, standing.body, flow=flow)
     findings = (*legality(standing), *usability(standing), *fire(standing), *served.findings)
     nearest = nearest_line(standing.site, standing.measured).distance.value
     return Answer(findings, {"shed to lot line": Measure(nearest, "m"), **served.measures})

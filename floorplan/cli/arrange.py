@@ -24,6 +24,7 @@ from floorplan.cli.command import (
     shop_arguments,
     told,
     whole,
+    write_target,
 )
 from floorplan.cli.exports import export_arguments, exports
 from floorplan.cli.progress import Told, one_interrupt
@@ -58,7 +59,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 
 def _run(options: argparse.Namespace) -> int:
     file = load_plan(options)
-    target = _write_target(options, file)
+    target = write_target(options, file)
     if file.shop.plan is not None:
         if options.stage is None:
             return arrange_plan(options, file, target)
@@ -134,21 +135,6 @@ def _exports(
         options, layout.judgement, folder, f"rank-{layout.rank}", f"Layout {layout.rank}", lead,
         printed=layout.rank == options.rank,
     )  # fmt: skip
-
-
-def _write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:
-    """Where a layout is to be written, refused before the search begins."""
-    if not options.write:
-        return None
-    if file.supposed:
-        raise RefusedError("--write goes with the file as it is, not with what is supposed")
-    target = Path(options.write)
-    same = file.path != "<stdin>" and target.exists() and target.samefile(file.path)
-    if target.exists() and not same:
-        raise RefusedError(f"{target} is there already and stays as it is; name another file")
-    if not target.parent.is_dir():
-        raise RefusedError(f"there is no folder {target.parent} to write {target.name} into")
-    return target
 
 
 def _write(file: ShopFile, layouts: Sequence[Ranked], number: int, target: Path) -> Path:

@@ -164,6 +164,21 @@ def load_plan(options: argparse.Namespace) -> ShopFile:
         raise RefusedError(str(wrong)) from None
 
 
+def write_target(options: argparse.Namespace, file: ShopFile) -> Path | None:
+    """Where `--write` is to write, refused before any work begins. Raises RefusedError."""
+    if not options.write:
+        return None
+    if file.supposed:
+        raise RefusedError("--write goes with the file as it is, not with what is supposed")
+    target = Path(options.write)
+    same = file.path != "<stdin>" and target.exists() and target.samefile(file.path)
+    if target.exists() and not same:
+        raise RefusedError(f"{target} is there already and stays as it is; name another file")
+    if not target.parent.is_dir():
+        raise RefusedError(f"there is no folder {target.parent} to write {target.name} into")
+    return target
+
+
 def named_thing(file: ShopFile, name: str) -> str:
     """A thing of the shop. Raises RefusedError that names the nearest."""
     folded = " ".join(name.split())

@@ -19,6 +19,7 @@ from floorplan.cli.fix import FIX
 from floorplan.cli.moves import MOVES
 from floorplan.cli.places import LARGEST, SPOTS
 from floorplan.cli.report import REPORT
+from floorplan.cli.shed import SHED
 from floorplan.cli.sheet import SHEET
 from floorplan.cli.sources import SOURCES
 from floorplan.cli.start import START
@@ -32,14 +33,13 @@ COMMANDS: tuple[Command, ...] = (
     FIX,
     SHEET,
     DUCTS,
+    SHED,
     FEET,
     MOVES,
     COMPARE,
     REPORT,
     SOURCES,
 )
-NOT_BUILT = ("shed",)
-"""Commands of the plan that do not exist yet: said as such instead of being unknown."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -118,8 +118,6 @@ def _main(given: list[str]) -> int:
 
 
 def _unknown(word: str, names: list[str]) -> str:
-    if word in NOT_BUILT:
-        return f"`{word}` is planned but not built yet"
     near = get_close_matches(word, names, n=1)
     hint = f"did you mean `{near[0]}`?" if near else f"commands: {', '.join(names)}"
     return f"there is no command `{word}`; {hint}"

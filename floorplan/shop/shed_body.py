@@ -9,6 +9,7 @@ from floorplan.geometry.affine import ZERO, Affine, Outline
 from floorplan.shop.building import LEAF_THICKNESS, frame, signed_area
 from floorplan.shop.model import Room, Wall
 from floorplan.shop.site import SHED_SIDES, Shed, ShedPlace, ShedSide
+from floorplan.units import System, format_exact
 
 _HEADING = {"front": 270.0, "right": 0.0, "back": 90.0, "left": 180.0}
 """Where each side looks at turn 0 [deg]."""
@@ -114,3 +115,20 @@ def place_at_wall(
     end = along + side_length(shed, side)
     box = line.box(along, end, -thick, -(thick + side_depth(shed, side)))
     return ShedPlace(box.lowest(0), box.lowest(1), turn_at_wall(wall, side), wall.name, side)
+
+
+def written_place(room: Room, place: ShedPlace, system: System) -> dict[str, str]:
+    """A place as the shop file's `at:` has it."""
+    if place.wall is None:
+        return {
+            "x": format_exact(place.x.value, system),
+            "y": format_exact(place.y.value, system),
+            "turn": f"{place.turn:.6g}",
+        }
+    line = frame(room.wall(place.wall))
+    origin = [n.value for n in line.origin]
+    # its westernmost and southernmost points are those of its end that counts along the wall
+    along = float(
+        (place.x.value - origin[0]) * line.along[0] + (place.y.value - origin[1]) * line.along[1]
+    )
+    return {"wall": place.wall, "along": format_exact(along, system), "side": place.side}
