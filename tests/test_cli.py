@@ -84,7 +84,6 @@ def test_json_has_the_settled_keys(shop: Path, capsys: pytest.CaptureFixture[str
         (["arrange", "none.yaml", "--effort", "many"], "whole number"),
         (["arrange", "none.yaml", "--sed", "3"], "--sed"),
         (["start"], "FILE"),
-        (["shed", "x.yaml"], "not built yet"),
     ],
 )
 def test_wrong_arguments_end_with_status_2(
