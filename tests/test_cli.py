@@ -195,3 +195,18 @@ def test_reads_standard_input(capsys: pytest.CaptureFixture[str], monkeypatch) -
     monkeypatch.setattr(sys, "stdin", Piped())
     assert main(["check", "-", "--no-figures"]) == 0
     assert "small room" in capsys.readouterr().out
+
+
+def test_who_reads_no_further_is_not_told_of_a_fault(tmp_path: Path) -> None:
+    """The pipe is closed before anything is written into it."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", "from floorplan.cli import run; run()", "sources"],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=tmp_path,
+    )  # fmt: skip
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    told = process.stderr.read()
+    process.stderr.close()
+    assert process.wait() == 0
+    assert told == ""

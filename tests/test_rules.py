@@ -1,9 +1,11 @@
 """The book of rules: every rule whole and sourced, overrides honest, nothing unread cited."""
 
+import re
 import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError, replace
+from pathlib import Path
 
 import pytest
 
@@ -34,6 +36,7 @@ MARKS = {"published", "reproduction", "computed", "from memory", "common practic
 
 def test_rows_hold_known_keys_only() -> None:
     known = {"id", "value", "unit", "kind", "about", "source", "mark", "edition", "note", "metric"}
+    known.add("checked")
     for row in read_rows("rules.yaml"):
         assert set(row) <= known, row["id"]
         assert set(row) >= {"id", "value", "kind", "about", "mark"}, row["id"]
@@ -221,7 +224,7 @@ def test_bare_length_takes_the_files_unit() -> None:
         ("zzzz", {"off": True}, "there is no rule `zzzz`$"),
         ("walkway", {"value": "3 %"}, "walkway"),
         ("walkway", {"value": "-3 in"}, "walkway"),
-        ("work-area", {"value": "2 m"}, "sq ft"),
+        ("shed-permit-area", {"value": "2 m"}, "sq ft"),
         ("drawer-open-share", {"value": "150 %"}, "cannot be 150 %"),
         ("drawer-open-share", {"value": "0.8"}, "25 %"),
         ("walkway", {"kind": "wanted"}, "neither required nor advised"),
@@ -341,3 +344,27 @@ def test_rules_need_no_heavy_library() -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "[]"
+
+
+# --- what is checked -----------------------------------------------------------------------
+
+
+def _texts() -> str:
+    """All code and the catalogue, which names the rules it takes sizes from."""
+    import floorplan
+
+    root = Path(floorplan.__file__).parent
+    files = [*root.rglob("*.py"), root / "shop" / "catalogue.yaml"]
+    return "\n".join(path.read_text(encoding="utf-8") for path in files)
+
+
+def test_every_rule_is_used_or_says_that_nothing_is_checked_by_it() -> None:
+    text = _texts()
+    for rule in IMPERIAL:
+        named = re.search(rf"(?<![\w-]){re.escape(rule.id)}(?![\w-])", text) is not None
+        assert named == rule.checked, rule.id
+
+
+def test_a_yardstick_that_nothing_checks_cannot_be_changed() -> None:
+    with pytest.raises(RuleError, match="nothing is checked by it"):
+        IMPERIAL.with_override("garage-ignition-height", value="20 in")

@@ -106,6 +106,8 @@ def _main(given: list[str]) -> int:
         print(wrong, file=sys.stderr)
     except RefusedError as wrong:
         print(f"floorplan: {wrong}", file=sys.stderr)
+    except BrokenPipeError:
+        raise
     except Exception as wrong:
         if os.environ.get("FLOORPLAN_TRACE"):
             raise

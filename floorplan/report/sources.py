@@ -48,6 +48,7 @@ def sources_data() -> dict[str, Any]:
                 "about": row.about,
                 "source": row.ground,
                 "mark": row.mark,
+                "checked": row.checked,
             }
             for row in rows()
         ],
@@ -58,7 +59,8 @@ def sources_text() -> str:
     """One paragraph a rule."""
     out = []
     for row in rows():
-        head = f"{row.id}: {row.value} ({row.kind})"
+        kind = row.kind if row.checked else f"{row.kind}, to read: nothing is checked by it"
+        head = f"{row.id}: {row.value} ({kind})"
         out.append(head)
         out.append(fill(row.about, WIDTH, initial_indent="  ", subsequent_indent="  "))
         out.append(fill(row.ground, WIDTH, initial_indent="  ", subsequent_indent="  "))

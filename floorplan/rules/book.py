@@ -53,6 +53,8 @@ class Rule:
     line: int | None = None
     default: str = ""
     """The text of the value that the user's own one replaced, else empty."""
+    checked: bool = True
+    """False for a yardstick that is only there to be read: nothing computes with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +118,11 @@ class RuleBook:
 
         """
         rule, original = self[rule_id], load_rules(self.metric)[rule_id]
+        if not rule.checked:
+            raise RuleError(
+                f"`{rule_id}` is a yardstick to read: nothing is checked by it, so a change would "
+                "change nothing"
+            )
         if rule.kind == "constant" and (off or kind is not None):
             raise RuleError(f"`{rule_id}` is a number to compute with; only its value can change")
         if kind is not None and kind not in ("required", "advised"):
@@ -171,6 +178,7 @@ def _rule(row: dict[str, str], metric: bool) -> Rule:
         mark=cast(Mark, row["mark"]),
         edition=row.get("edition", ""),
         note=row.get("note", ""),
+        checked=str(row.get("checked", "yes")).lower() not in ("no", "false"),
     )
 
 

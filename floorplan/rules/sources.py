@@ -25,6 +25,8 @@ class SourceRow:
     mark: Mark
     edition: str = ""
     note: str = ""
+    checked: bool = True
+    """False for a yardstick that is only there to be read."""
 
     @property
     def ground(self) -> str:
@@ -43,6 +45,7 @@ def _rule_row(rule: Rule, name: str) -> SourceRow:
         mark=rule.mark,
         edition=rule.edition,
         note=rule.note,
+        checked=rule.checked,
     )
 
 
