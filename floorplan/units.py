@@ -390,6 +390,29 @@ def parse_power(text: str) -> float:
     return _quantity(text, _POWERS, "a power")
 
 
+_ALTITUDE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*(m|metres|meters|ft|feet|')")
+
+
+def parse_altitude(text: str) -> float:
+    """Height above the sea [m], longer than any length in a shop. Raises UnitError."""
+    found = _ALTITUDE.fullmatch(text.strip())
+    if found is None:
+        raise UnitError(f"`{text.strip()}` is not an altitude; write it as `1600 m` or `5200 ft`")
+    return float(found[1]) * (1.0 if found[2].startswith("m") else float(_FOOT.size))
+
+
+_TEMPERATURE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*(?:°|deg(?:rees)?)?\s*([CFcf])")
+
+
+def parse_temperature(text: str) -> float:
+    """Temperature [degrees C] of a text in C or F, as in `68 F`. Raises UnitError."""
+    found = _TEMPERATURE.fullmatch(text.strip())
+    if found is None:
+        raise UnitError(f"`{text.strip()}` is not a temperature; write it as `20 C` or `68 F`")
+    value = float(found[1])
+    return value if found[2] in "Cc" else (value - 32.0) / 1.8
+
+
 # --- writing ---------------------------------------------------------------------------------
 
 

@@ -124,3 +124,34 @@ def test_without_air_the_command_says_what_is_missing(tmp_path, capsys) -> None:
     path.write_text(SHOP[: SHOP.index("air:\n  coll")], encoding="utf-8")
     assert main(["ducts", str(path), "--no-figures"]) == 2
     assert "air" in capsys.readouterr().err
+
+
+def test_thin_air_moves_as_much_at_less_pressure(tmp_path, capsys) -> None:
+    """At 2000 m and 20 C air weighs 0.7846 x 1.2041 = 0.9447 kg/m3 (1976 standard atmosphere).
+
+    All losses and the fan's pressure fall with it, so the volume flow hardly changes.
+    """
+    _, low = ducts(SHOP, tmp_path, capsys)
+    thin = SHOP.replace("air:\n", "air:\n  altitude: 2000 m\n  temperature: 20 C\n")
+    _, high = ducts(thin, tmp_path, capsys)
+    for here, there in zip(low["ducts"], high["ducts"], strict=True):
+        assert there["flow"] == pytest.approx(here["flow"], rel=0.02)
+        ratio = there["pressure"] / here["pressure"]
+        assert ratio == pytest.approx(0.9447 / 1.2014, rel=0.03)
+    _, same = ducts(SHOP.replace("air:\n", "air:\n  temperature: 68 F\n"), tmp_path, capsys)
+    assert same["ducts"][0]["pressure"] == pytest.approx(low["ducts"][0]["pressure"], rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("altitude: 9000 m", "no shop lies that high"),
+        ("altitude: high", "`1600 m` or `5200 ft`"),
+        ("temperature: 68", "`20 C` or `68 F`"),
+        ("temperature: 90 C", "-40 to 60 C"),
+    ],
+)
+def test_air_that_nobody_breathes_is_refused(line: str, words: str) -> None:
+    with pytest.raises(ShopFileError) as wrong:
+        parse(SHOP.replace("air:\n", f"air:\n  {line}\n"))
+    assert words in str(wrong.value)

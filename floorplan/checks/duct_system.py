@@ -15,6 +15,7 @@ from floorplan.air.friction import GALVANIZED_DUCT, PVC_PIPE, Wall, flexible_hos
 from floorplan.air.losses import Fitting, Gate, Hood, RatedLoss
 from floorplan.air.network import Collector, Port, Segment, System
 from floorplan.air.operating import OperatingPoint, SegmentState, operating_point
+from floorplan.air.properties import STANDARD_AIR, Air, air_at
 from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.air import AirPlan, Drop, Elbows, Rated, Run, Spot, distance, turn_between
 from floorplan.shop.scene import Scene, frame_of
@@ -185,8 +186,23 @@ def ducts_of(scene: Scene) -> Ducts | None:
             None if part is None else rated(part)
             for part in (plan.collector.clean, plan.collector.dirty)
         )
-        system = System(segments, Collector(fan, clean, dirty, losses))
+        system = System(segments, Collector(fan, clean, dirty, losses), air_of(plan))
     return Ducts(plan, system, hoses, tuple(left_out), builder.run_of, builder.inexact)
+
+
+USUAL_TEMPERATURE = 20.0
+"""Of the air where the file tells its altitude only [degrees C]."""
+
+
+def air_of(plan: AirPlan) -> Air:
+    """The air that is moved: standard air where the file tells neither altitude nor temperature.
+
+    Fan curves are taken to be those of standard air; thinner air lowers them with its density.
+    """
+    if plan.altitude is None and plan.temperature is None:
+        return STANDARD_AIR
+    warm = USUAL_TEMPERATURE if plan.temperature is None else plan.temperature
+    return air_at(temperature=warm, altitude=plan.altitude or 0.0)
 
 
 def rated(part: Rated) -> RatedLoss:

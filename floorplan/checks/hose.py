@@ -18,7 +18,7 @@ from floorplan.air.friction import CORRUGATED_HOSE, corrugated_hose
 from floorplan.air.properties import STANDARD_DENSITY
 from floorplan.air.vacuum import HoseEnd, at_hose_end, longest_hose
 from floorplan.air.vacuum import Vacuum as Suction
-from floorplan.checks.duct_system import rated
+from floorplan.checks.duct_system import air_of, rated
 from floorplan.checks.finding import Answer, Finding, FindingKind, finding, rule_of, verdict_of
 from floorplan.checks.ground import free_floor
 from floorplan.geometry.affine import Affine
@@ -80,8 +80,9 @@ def check(scene: Scene) -> Answer:
 
 def vacuum_answer(scene: Scene) -> VacuumAnswer | None:
     """What the vacuum does in this layout; None without one, or without a place for it."""
-    vacuum = None if scene.shop.air is None else scene.shop.air.vacuum
-    if vacuum is None or scene.layout.pose(vacuum.thing) is None:
+    plan = scene.shop.air
+    vacuum = None if plan is None else plan.vacuum
+    if plan is None or vacuum is None or scene.layout.pose(vacuum.thing) is None:
         return None
     places = farthest(scene, vacuum)
     slack = 1.0 + scene.shop.rules.value("hose-slack")
@@ -90,16 +91,17 @@ def vacuum_answer(scene: Scene) -> VacuumAnswer | None:
     clean, dirty = (_suction(vacuum, part) for part in (vacuum.clean, vacuum.dirty))
     factor = CORRUGATED_HOSE.constant if vacuum.factor is None else vacuum.factor
     wall, size = corrugated_hose(factor), vacuum.diameter.value
-    worse = clean if vacuum.dirty is None else dirty
+    worse, air = clean if vacuum.dirty is None else dirty, air_of(plan)
     return VacuumAnswer(
         vacuum,
         places,
         length,
-        at_hose_end(clean, length=length, diameter=size, wall=wall),
+        at_hose_end(clean, length=length, diameter=size, wall=wall, air=air),
         None if vacuum.dirty is None
-        else at_hose_end(dirty, length=length, diameter=size, wall=wall),
+        else at_hose_end(dirty, length=length, diameter=size, wall=wall, air=air),
         longest_hose(
-            worse, velocity=scene.shop.rules.value("vacuum-velocity"), diameter=size, wall=wall
+            worse, velocity=scene.shop.rules.value("vacuum-velocity"), diameter=size, wall=wall,
+            air=air,
         ),
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Polygon
 from floorplan.checks.duct_system import ducts_of, port_spot
 from floorplan.geometry.affine import Affine, Array
 from floorplan.search.shed_ground import allowed_walls, outer_room
-from floorplan.shop.air import AirPlan, Drop, Hose, Run, Spot
+from floorplan.shop.air import Drop, Hose, Run, Spot
 from floorplan.shop.building import Frame, frame
 from floorplan.shop.model import Door, Shop, Wall, Window
 from floorplan.shop.scene import Scene, scene
@@ -255,7 +255,7 @@ def with_way(shop: Shop, way: Way) -> Shop | None:
     further = [(Affine(x), Affine(y), Affine(z)) for x, y, z in way.points[1:]]
     led = replace(run, path=(*kept, *further))
     runs = tuple(led if old.name == run.name else old for old in air.runs)
-    return replace(shop, air=AirPlan(runs, air.collector, air.vacuum, air.together, air.line))
+    return replace(shop, air=replace(air, runs=runs))
 
 
 def airflow(made: Scene, way: Way) -> Airflow | None:

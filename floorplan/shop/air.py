@@ -183,6 +183,10 @@ class AirPlan:
     together: tuple[tuple[str, ...], ...] = ()
     """Machines whose gates are open at one time."""
     line: int = 0
+    altitude: float | None = None
+    """Of the shop above the sea [m]; None, as the temperature too: standard air."""
+    temperature: float | None = None
+    """Of the air that is moved [degrees C]."""
 
     def run(self, name: str) -> Run:
         """The run of that name; KeyError when there is none."""

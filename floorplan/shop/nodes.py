@@ -23,6 +23,7 @@ from floorplan.units import (
     System,
     UnitError,
     format_exact,
+    parse_altitude,
     parse_angle,
     parse_density,
     parse_duration,
@@ -33,6 +34,7 @@ from floorplan.units import (
     parse_power,
     parse_pressure,
     parse_speed,
+    parse_temperature,
 )
 
 __all__ = ["Fault", "Faults", "Mapping", "Node", "Scalar", "Sequence", "ShopFileError", "compose"]
@@ -193,6 +195,14 @@ class Node:
     def speed(self) -> float | None:
         """Read a velocity of air [m/s]."""
         return self._parsed("a velocity", parse_speed)
+
+    def altitude(self) -> float | None:
+        """Read a height above the sea [m]."""
+        return self._parsed("an altitude", parse_altitude)
+
+    def temperature(self) -> float | None:
+        """Read a temperature [degrees C]."""
+        return self._parsed("a temperature", parse_temperature)
 
     def power(self) -> float | None:
         """Read a power [W]."""

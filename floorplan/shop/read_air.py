@@ -26,7 +26,7 @@ from floorplan.shop.read_suction import known_thing, read_collector, read_rated,
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import TOLERANCE
 
-AIR_KEYS = ("collector", "vacuum", "runs", "open together")
+AIR_KEYS = ("collector", "vacuum", "runs", "open together", "altitude", "temperature")
 RUN_KEYS = (
     "path", "diameter", "material", "elbows", "fittings", "from", "port", "into", "angle", "hose",
     "gate", "needs", "hood", "entry loss", "cabinet loss", "velocity floor", "clear round",
@@ -65,7 +65,26 @@ def read_air(reading: Reading, node: Node | None, things: Mapping[str, Thing]) -
             body.key or body, "`air` needs `runs:` or a `vacuum:`", "take it out, or write one"
         )
     together = _together(body.get("open together"), runs, _beginnings(runs_node))
-    return AirPlan(runs, collector, vacuum, together, body.line)
+    altitude, temperature = _weather(body)
+    return AirPlan(runs, collector, vacuum, together, body.line, altitude, temperature)
+
+
+HIGHEST, LOWEST = 5000.0, -450.0
+"""Of the shops that people have [m]."""
+COLDEST, HOTTEST = -40.0, 60.0
+"""Range of the air's formulas [degrees C]."""
+
+
+def _weather(body: MappingNode) -> tuple[float | None, float | None]:
+    """Altitude [m] and temperature [degrees C] of the air, as far as the file says."""
+    high, warm = body.get("altitude"), body.get("temperature")
+    altitude = None if high is None else high.altitude()
+    if altitude is not None and high is not None and not LOWEST <= altitude <= HIGHEST:
+        high.fault("no shop lies that high or low", "give it in ft or m above the sea")
+    temperature = None if warm is None else warm.temperature()
+    if temperature is not None and warm is not None and not COLDEST <= temperature <= HOTTEST:
+        warm.fault("the formulas of air hold from -40 to 60 C", "write it in C or F, as in `68 F`")
+    return altitude, temperature
 
 
 def _body(parent: MappingNode, key: str) -> MappingNode | None:

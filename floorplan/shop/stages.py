@@ -225,7 +225,8 @@ def _air_at(
         for names in air.together
         if (group := tuple(name for name in names if name in begins))
     )
-    return AirPlan(runs, collector, vacuum, together, air.line), strips
+    kept = replace(air, runs=runs, collector=collector, vacuum=vacuum, together=together)
+    return kept, strips
 
 
 def strip(run: Run) -> tuple[KeepClear, ...]:
