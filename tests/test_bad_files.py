@@ -57,7 +57,8 @@ MISTAKES: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     ("second document", "places:", "---\nplaces:", "---", ("second document",)),
     # --- names
     ("unknown section", "places:", "placess:", "placess:", ("did you mean `places`",)),
-    ("section not built yet", "places:", "power: {}\nplaces:", "power:", ("cannot be checked",)),
+    ("power without outlets", "places:", "power: {circuits: {}}\nplaces:", "power:",
+     ("needs `outlets:`",)),
     ("unknown key of a thing", "depth: 12\"", "deep: 12\"", "shelf:", ("`deep`", "`depth`")),
     ("unknown key of a door", "width: 36\", height: 80\"", "width: 36\", hight: 80\"", "side door:",
      ("`hight`", "did you mean `height`?")),

@@ -16,6 +16,7 @@ from floorplan.shop.faults import ShopFileError
 from floorplan.shop.read_air import AIR_KEYS, RUN_KEYS
 from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
+from floorplan.shop.read_power import CIRCUIT_KEYS, CORD_KEYS, OUTLET_KEYS, POWER_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
 from floorplan.shop.read_shed import (
     BIN_KEYS,
@@ -87,6 +88,7 @@ def test_it_accepts_the_first_shop_file(metric: bool) -> None:
         ("tasks:", "units: yards\ntasks:"),
         ("tasks:", "priorities: [beauty]\ntasks:"),
         ("tasks:", "air: {}\ntasks:"),
+        ("tasks:", "power: {}\ntasks:"),
     ],
 )  # fmt: skip
 def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
@@ -116,6 +118,10 @@ def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
         (("air", "collector"), COLLECTOR_KEYS),
         (("air", "vacuum"), VACUUM_KEYS),
         (("air", "runs"), RUN_KEYS),
+        (("power",), POWER_KEYS),
+        (("power", "outlets"), OUTLET_KEYS),
+        (("power", "circuits"), CIRCUIT_KEYS),
+        (("power", "cords"), CORD_KEYS),
         (("site",), SITE_KEYS),
         (("site", "lot"), LOT_KEYS),
         (("site", "buildings"), BUILDING_KEYS),

@@ -9,6 +9,7 @@ from floorplan.checks import (
     airflow,
     break_down,
     carrying,
+    cords,
     feeding,
     hose,
     keep_clears,
@@ -46,6 +47,7 @@ CHECKS: tuple[tuple[str, Check], ...] = (
     (airflow.CHECK, airflow.check),
     (hose.CHECK, hose.check),
     (shed.CHECK, shed.check),
+    (cords.CHECK, cords.check),
 )
 
 

@@ -244,4 +244,6 @@ def cautions_for(shop: Shop) -> tuple[str, ...]:
         topics.extend(("saw", "dust"))
     if shop.stock:
         topics.append("sheet")
+    if shop.power is not None:
+        topics.append("cords")
     return tuple(dict.fromkeys((*cautions(), *cautions(*topics))))

@@ -153,6 +153,8 @@ def topics(scene: Scene) -> tuple[str, ...]:
         found.append("way out")
     if any(thing.cutter is not None for thing in scene.shop.things):
         found.append("saw")
+    if scene.shop.power is not None:
+        found.append("cords")
     return tuple(found)
 
 

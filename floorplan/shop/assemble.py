@@ -30,6 +30,7 @@ from floorplan.shop.read_air import read_air
 from floorplan.shop.read_doors import openings_clash, read_door, read_window
 from floorplan.shop.read_floor import read_survey
 from floorplan.shop.read_poses import PoseReader
+from floorplan.shop.read_power import read_power
 from floorplan.shop.read_room import read_keep_clears, read_room, stand_in
 from floorplan.shop.read_site import circuit_starts, read_site
 from floorplan.shop.read_stages import read_plan, stage_poses, take_stages
@@ -43,12 +44,8 @@ from floorplan.units import TOLERANCE, System
 TOP_KEYS = (
     "shop", "units", "tape", "people", "room", "doors", "windows", "fixed", "equipment",
     "places", "stock", "tasks", "jobs", "rules", "priorities", "floor", "air", "stages",
-    "site",
+    "site", "power",
 )  # fmt: skip
-NOT_YET = {
-    key: f"`{key}` cannot be checked yet, so it is refused instead of ignored; take it out for now"
-    for key in ("power",)
-}
 UNITS: dict[str, tuple[System, str | None]] = {
     "feet and inches": (System.IMPERIAL, None),
     "in": (System.IMPERIAL, "in"),
@@ -70,7 +67,7 @@ _Made = TypeVar("_Made")
 
 def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     """The shop and today's layout. Raises ShopFileError with every fault found."""
-    top.check_keys(TOP_KEYS, NOT_YET)
+    top.check_keys(TOP_KEYS)
     top, staging = take_stages(top)
     reading = _start(top)
     reading.named = _names(top)
@@ -123,6 +120,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         air=air,
         plan=plan,
         site=site,
+        power=read_power(reading, top.get("power") if room_read else None, room, things),
     )
     if room_read:
         _check_sense(top, shop, layout, nodes)

@@ -17,6 +17,7 @@ from floorplan.shop.air import AirPlan
 from floorplan.shop.floor import Feet, FloorSurvey
 from floorplan.shop.plan import Plan as Plan
 from floorplan.shop.plan import Stage as Stage
+from floorplan.shop.power import Power
 from floorplan.shop.site import Site
 from floorplan.units import System
 
@@ -516,6 +517,7 @@ class Shop:
     """The stage whose shop this is; None: of no plan, or of all its stages at once."""
     reserved: tuple[Reserved, ...] = ()
     site: Site | None = None
+    power: Power | None = None
 
     @cached_property
     def _by_name(self) -> dict[str, Thing]:
