@@ -474,10 +474,10 @@ def test_walks_as_chains_and_as_counted_legs() -> None:
 
 
 def test_a_rule_can_be_changed_softened_or_switched_off() -> None:
-    text = "rules: {way-out-width: 30 in, exit-door-width: off, way-out-height: advised}\n"
+    text = "rules: {way-out-width: 30 in, door-swing: off, way-out-height: advised}\n"
     rules = parse(ROOM + text).shop.rules
     assert rules.value("way-out-width") == pytest.approx(30 * INCH)
-    assert rules["exit-door-width"].off
+    assert rules["door-swing"].off
     assert rules["way-out-height"].kind == "advised"
 
 
