@@ -8,12 +8,14 @@ from random import Random
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 from shifting import shifted
 
 from floorplan.checks.finding import Finding
 from floorplan.checks.judge import Judgement, judge
 from floorplan.checks.lot import distance_to, reaches
+from floorplan.checks.shed import legality, standing_shed, usability
+from floorplan.search.shed_ground import free_ground
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.reader import ShopFile, parse
 from floorplan.shop.shed_body import placed
@@ -340,3 +342,53 @@ def test_a_site_is_part_of_the_shop_and_nothing_else_changes() -> None:
     bare = replace(file.shop, site=None)
     mine = [f for f in judge(file.shop, file.layout).findings if f.check != "shed"]
     assert [f.message for f in mine] == [f.message for f in judge(bare, file.layout).findings]
+
+
+def test_a_shed_within_the_shop_or_off_the_lot_does_not_pass() -> None:
+    inside = judged("{wall: north, along: 4'}", "{x: 5', y: 2', turn: 0}")
+    assert one(inside, "shed-separation", "the room").verdict == "fails"
+    # beyond the lot's sharp east corner, on the outer side of no line's own stretch
+    off = judged("[[-20', -30'], [40', -30'], [34', 40'], [-20', 30']]",
+                 "[[-20', -30'], [40', -30'], [60', 4'], [-20', 30']]",
+                 "{wall: north, along: 4'}", "{x: 65', y: 4', turn: 0}")  # fmt: skip
+    rows = [f for f in shed_findings(off) if f.rule == "shed-on-lot"]
+    assert any(f.verdict == "fails" for f in rows)
+    # its eave begins 4 ft 6 in east of the corner, at the corner's height
+    assert min(f.margin or 0.0 for f in rows) == pytest.approx(-4.5 * FOOT)
+
+
+LOTS = (
+    "[[-20', -30'], [40', -30'], [34', 40'], [-20', 30']]",
+    "[[-25', -30'], [40', -30'], [40', 20'], [25', 20'], [25', 40'], [-25', 40']]",
+    "[[-25', -35'], [50', -35'], [50', 45'], [40', 45'], [38', 14'], [24', 16'], [25', 44'], "
+    "[-25', 40']]",
+)
+
+
+@pytest.mark.parametrize("lot", LOTS, ids=["slanted", "notched", "forked"])
+@pytest.mark.parametrize("measured_to", ["wall", "eave"])
+def test_the_legal_ground_is_what_the_checks_pass(lot: str, measured_to: str) -> None:
+    """Two ways to one answer: sums of outlines, and distances of the placed shed."""
+    shop = read("shop: back yard", "shop: back yard\ntape: 0", ", error: 2 in", "",
+                LOTS[0], lot, "street: 20'", "street: 12'", ", rear: [3, 2]", "",
+                "measured to: eave", f"measured to: {measured_to}").shop  # fmt: skip
+    dice, tried = Random(3), {True: 0, False: 0}
+    assert shop.site is not None
+    low, high = shop.site.lot.points.min(axis=0), shop.site.lot.points.max(axis=0)
+    for turn in (0.0, 90.0, 33.0):
+        ground = free_ground(shop, turn, reserve=False)
+        edge = ground.places.boundary
+        for count in range(40):
+            x, y = dice.uniform(low[0], high[0]), dice.uniform(low[1], high[1])
+            if count % 2:
+                near, angle = edge.interpolate(dice.random(), normalized=True), dice.uniform(0, 6.3)
+                x, y = near.x + 0.02 * np.cos(angle), near.y + 0.02 * np.sin(angle)
+            if edge.distance(Point(x, y)) < 1e-3:
+                continue
+            standing = standing_shed(shop, ground.place(x, y))
+            assert standing is not None
+            rows = (*legality(standing), *usability(standing))
+            passes = all(f.verdict == "passes" for f in rows if f.kind == "required")
+            assert passes == ground.places.contains(Point(x, y)), (turn, x, y)
+            tried[passes] += 1
+    assert min(tried.values()) > 15

@@ -162,10 +162,25 @@ def _over(outline: Outline, reach: Reach) -> LineDistance:
     return LineDistance(reach, Affine(height, signed.terms), place)
 
 
+def line_distances(site: Site, outline: Outline) -> tuple[LineDistance, ...]:
+    """Distances of a convex outline from every lot line, in order.
+
+    What lies off the lot altogether, beyond a corner, is on the inner side of no line's own
+    stretch; then the nearest line tells how far off it is.
+    """
+    found = [distance_to(outline, reach) for reach in reaches(site)]
+    nearest = min(range(len(found)), key=lambda i: found[i].distance.value)
+    if found[nearest].distance.value > 0.0 and not _covers(
+        found[nearest].reach.land, Polygon(outline.points)
+    ):
+        row = found[nearest]
+        found[nearest] = LineDistance(row.reach, -row.distance, row.place)
+    return tuple(found)
+
+
 def nearest_line(site: Site, outline: Outline) -> LineDistance:
     """The line that is nearest, or reached over farthest."""
-    found = [distance_to(outline, reach) for reach in reaches(site)]
-    return min(found, key=lambda row: row.distance.value)
+    return min(line_distances(site, outline), key=lambda row: row.distance.value)
 
 
 def keeps_off(outline: Outline, x: Affine, y: Affine) -> tuple[Affine, LineString]:

@@ -13,8 +13,8 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.checks.finding import Answer, Finding, Measure, finding
-from floorplan.checks.lot import distance_to, keeps_off, nearest_line, reaches
+from floorplan.checks.finding import Answer, Finding, Measure, amount, finding
+from floorplan.checks.lot import keeps_off, line_distances, nearest_line
 from floorplan.checks.shed_finding import SHED, counted, unchecked
 from floorplan.checks.shed_services import services
 from floorplan.geometry.affine import ZERO, Outline, affine
@@ -27,6 +27,8 @@ from floorplan.shop.site import Shed, ShedPlace, Site
 from floorplan.units import format_area
 
 CHECK = "shed"
+INSIDE = "the room"
+"""What findings call the floor within the shop's walls."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,8 +93,9 @@ def legality(standing: StandingShed) -> Iterator[Finding]:
 
 def _lot_lines(standing: StandingShed) -> Iterator[Finding]:
     shop, site = standing.shop, standing.site
-    for reach in reaches(site):
-        over = distance_to(standing.body.eaves, reach)
+    eaves = line_distances(site, standing.body.eaves)
+    for over, found in zip(eaves, line_distances(site, standing.measured), strict=True):
+        reach, away = found.reach, found.distance.value
         if over.distance.value < 0.0 or reach.line.setback is None:
             yield finding(
                 shop, check=CHECK, rule="shed-on-lot", about=(SHED, reach.line.name),
@@ -103,8 +106,9 @@ def _lot_lines(standing: StandingShed) -> Iterator[Finding]:
             )  # fmt: skip
         if reach.line.setback is None:
             continue
-        found = distance_to(standing.measured, reach)
-        stands = "stands {have} from" if found.distance.value >= 0.0 else "is {have} over"
+        stands = "stands {have} from"
+        if away < 0.0:
+            stands = f"lies {amount(shop, -away, 'up')} beyond"
         yield finding(
             shop, check=CHECK, rule="shed-setback", about=(SHED, reach.line.name),
             margin=found.distance - reach.line.setback, needed=reach.line.setback,
@@ -147,6 +151,7 @@ def _room_walls(standing: StandingShed) -> Iterator[tuple[str, Volume, float]]:
         for wall in room.walls
         if wall.name != place.wall
     ]
+    walls.append((INSIDE, Volume(room.floor, ZERO, room.height + FAR)))
     name, volume = min(walls, key=lambda row: plan_gap(own, row[1]).value)
     if place.wall is None or plan_gap(own, volume).value < 0.0:
         yield name, volume, 0.0 if place.wall else standing.site.room_separation
@@ -239,6 +244,7 @@ def ground_obstacles(standing: StandingShed) -> Iterator[tuple[str, Volume]]:
     for wall in standing.shop.room.walls:
         outline = outer_wall(standing.shop, wall.name)
         yield wall.name, Volume(outline, ZERO, affine(FAR))
+    yield INSIDE, Volume(standing.shop.room.floor, ZERO, affine(FAR))
 
 
 def _ground(standing: StandingShed, outline: Outline, what: str, rule: str) -> Finding:

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from floorplan.checks.finding import Finding, Verdict, overall
-from floorplan.checks.lot import LineDistance, distance_to, reaches
+from floorplan.checks.lot import LineDistance, line_distances
 from floorplan.checks.shed import StandingShed, check_standing, standing_shed
 from floorplan.checks.shed_services import (
     Drop,
@@ -145,7 +145,7 @@ def judged_site(made: Scene, place: ShedPlace, begin: Begin, way: Way | None = N
     kept = tuple(f for f in findings if not shop.rules[f.rule].off)
     return ShedSite(
         0, place, standing, kept, overall(kept),
-        tuple(distance_to(standing.measured, reach) for reach in reaches(site)),
+        line_distances(site, standing.measured),
         way, air,
         heard_at(shop, site, shed, place, body),
         drop_of(shop, shed, body),
