@@ -43,10 +43,10 @@ UNKNOWN = (Meeting.TOO_FREE, Meeting.UNSOLVED)
 
 def check(scene: Scene) -> Answer:
     """Airflow and velocity in every gate state, the hoses' reach, the room of every run."""
+    findings: list[Finding] = list(_no_way(scene))
     ducts = ducts_of(scene)
     if ducts is None:
-        return Answer()
-    findings: list[Finding] = []
+        return Answer(tuple(findings))
     for state in ducts.states:
         findings.extend(_enough(scene, ducts, state))
         findings.extend(_carried(scene, ducts, state))
@@ -83,6 +83,19 @@ def _enough(scene: Scene, ducts: Ducts, state: GateState) -> Iterator[Finding]:
         yield _plain(
             scene.shop, "airflow-enough", about, got, needed, error, "m3/s", message,
             kind=kind, where=plan_line(run), line=run.line,
+            assumed=(f"{run.drop.machine}: airflow needed",) if run.drop.assumed_need else (),
+        )  # fmt: skip
+
+
+def _no_way(scene: Scene) -> Iterator[Finding]:
+    """Runs that were to be found and were not."""
+    plan = scene.shop.air
+    rule = rule_of(scene.shop, "airflow-enough")
+    for words in () if plan is None else plan.no_way:
+        line = None if plan is None or plan.find is None else plan.find.line
+        yield Finding(
+            CHECK, rule.id, "required", (DUCTS,), None, "fails", None, None, None, 0.0, "m3/s",
+            False, (), None, line, f"{words} (searched along walls and ceiling)", citation(rule),
         )  # fmt: skip
 
 
@@ -148,6 +161,7 @@ def _plain(
     kind: FindingKind | None = None,
     where: BaseGeometry | None = None,
     line: int = 0,
+    assumed: tuple[str, ...] = (),
 ) -> Finding:
     """A finding about a flow or a velocity that should be at least so much."""
     rule = rule_of(shop, rule_id)
@@ -157,7 +171,7 @@ def _plain(
         message += "; too close to call, the tape leaves more open than that"
     return Finding(
         CHECK, rule.id, chosen, tuple(dict.fromkeys(about)), None, verdict, have, need,
-        have - need, error, unit, True, (), where, line or None, message, citation(rule),
+        have - need, error, unit, True, assumed, where, line or None, message, citation(rule),
     )  # fmt: skip
 
 
@@ -244,10 +258,10 @@ def _not_for_ducts(scene: Scene, run: Run) -> Iterator[Element]:
         if run.later:
             yield from (e for e in elements if e.nature == "keep-clear")
         if any(e.rule.startswith("panel") for e in elements):
-            yield _over_panel(scene, next(e for e in elements if e.name == "body"))
+            yield over_panel(scene, next(e for e in elements if e.name == "body"))
 
 
-def _over_panel(scene: Scene, body: Element) -> Element:
+def over_panel(scene: Scene, body: Element) -> Element:
     """The space over a panel that is for its own wiring."""
     reach = scene.shop.rules.value("panel-dedicated-height")
     top: Affine = smaller(body.volume.top + reach, scene.shop.room.height)

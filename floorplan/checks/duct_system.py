@@ -5,7 +5,7 @@ A run is cut where others enter it. The hose from a port to its run is measured 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -323,17 +323,27 @@ class _Network:
         return _narrowing(max(ahead, default=0.0), size) if index == 0 else ()
 
     def _outlet(self, run: Run) -> tuple[Fitting, ...]:
-        if run.junction is None or self._straight(run):
+        """How it joins another run: from the side, by an elbow, or straight on."""
+        if run.junction is None:
             return ()
-        return (branch_entry(run.junction.angle),)
+        if not self._straight(run):
+            return (branch_entry(run.junction.angle),)
+        angle = _turn_into(run, self.runs[run.junction.into])
+        return (bend(run.elbows, angle, hose=run.material == "hose"),) if angle > STRAIGHT else ()
 
     def _straight(self, run: Run) -> bool:
-        """Whether a run simply goes on as another one."""
+        """Whether a run goes on as another one, where that begins."""
         if run.junction is None or run.name not in self.cuts:
             return False
         other = self.runs[run.junction.into]
-        alone = sum(self._live(feeder) for feeder in self._feeders(other)) == 1
-        return alone and other.drop is None and run.junction.station <= TOLERANCE
+        if other.drop is not None or run.junction.station > TOLERANCE:
+            return False
+        ends_there = [
+            f
+            for f in self._feeders(other)
+            if f.junction and f.junction.station <= TOLERANCE and self._live(f)
+        ]
+        return goes_on(other, ends_there) is run
 
     def _floor(self, run: Run, *, branch: bool) -> float:
         if run.floor is not None:
@@ -343,6 +353,21 @@ class _Network:
     def _note(self, run: Run, segment: str, length: Affine) -> None:
         self.run_of[segment] = run.name
         self.inexact[segment] = length.error(self.scene.shop.measurements)
+
+
+def goes_on(other: Run, ends_there: Sequence[Run]) -> Run:
+    """Which of the runs that end where another begins goes on as that one.
+
+    The one that comes in straight, else the first in the file; the others enter from the side.
+    """
+    turns = [_turn_into(run, other) for run in ends_there]
+    straight = [r for r, t in zip(ends_there, turns, strict=True) if t <= STRAIGHT]
+    return (straight or list(ends_there))[0]
+
+
+def _turn_into(run: Run, other: Run) -> float:
+    """By how much a run turns where it ends and another begins [degrees]."""
+    return turn_between(run.path[-2], run.path[-1], other.path[1])
 
 
 def _wall(run: Run) -> Wall:

@@ -24,6 +24,7 @@ from floorplan.checks import (
     way_out,
     zones,
 )
+from floorplan.checks.duct_finding import with_found_runs
 from floorplan.checks.finding import Answer, Finding, Measure, Verdict, overall, worst_first
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import Scene, scene
@@ -81,8 +82,8 @@ class Judgement:
 
 
 def judge(shop: Shop, layout: Layout) -> Judgement:
-    """Every check, exactly."""
-    return judge_scene(scene(shop, layout))
+    """Every check, exactly; runs of duct that are to be found are found for this layout."""
+    return judge_scene(scene(with_found_runs(shop, layout), layout))
 
 
 def judge_scene(made: Scene, checks: Sequence[tuple[str, Check]] = CHECKS) -> Judgement:

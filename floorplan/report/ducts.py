@@ -16,14 +16,14 @@ from floorplan.checks.duct_parts import Part, parts_of
 from floorplan.checks.duct_system import Ducts, GateState, ducts_of, shares, slowest_segment
 from floorplan.checks.finding import Finding, overall
 from floorplan.checks.hose import VacuumAnswer, opening_needed, vacuum_answer, warming
-from floorplan.checks.judge import Judgement, judge, judge_scene
+from floorplan.checks.judge import Judgement, judge
 from floorplan.report.data import Data, envelope, finding, number
 from floorplan.report.text import finding_lines, headline, tail
 from floorplan.report.words import WIDTH
 from floorplan.rules.cautions import cautions
 from floorplan.shop.air import DUCTS
 from floorplan.shop.model import Layout, Shop
-from floorplan.shop.scene import Scene, scene
+from floorplan.shop.scene import Scene
 from floorplan.units import (
     System,
     format_flow,
@@ -114,7 +114,7 @@ def asks_for_air(shop: Shop) -> bool:
 
 def ducts_answer(shop: Shop, layout: Layout) -> DuctsAnswer:
     """Put all checks to a layout and keep what concerns air."""
-    return air_of(judge_scene(scene(shop, layout)))
+    return air_of(judge(shop, layout))
 
 
 def air_of(made: Judgement) -> DuctsAnswer:

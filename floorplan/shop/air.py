@@ -5,7 +5,8 @@ Plain numbers and names; what they mean for the flow is worked out elsewhere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import pairwise
 from math import acos, degrees
 from typing import Literal
@@ -16,7 +17,10 @@ Spot = tuple[Affine, Affine, Affine]
 """A point of the room: x, y and height above the floor [m]."""
 Material = Literal["galvanized", "pvc", "hose"]
 ElbowMake = Literal["smooth", "5-piece", "4-piece", "3-piece"]
+Facing = Literal["up", "north", "south", "east", "west"]
 
+STOCK_SIZES = (0.1016, 0.127, 0.1524)
+"""Diameters taken where the file names none: 4, 5 and 6 in [m]; common practice, no source."""
 DUCTS = "ducts"
 """Owner of everything that runs of duct bring into the room; its parts carry the runs' names."""
 
@@ -40,6 +44,14 @@ class Fan:
 
 
 @dataclass(frozen=True, slots=True)
+class Inlet:
+    """The collector's inlet: its middle, and the way it opens, into which the last duct runs."""
+
+    spot: Spot
+    faces: Facing = "up"
+
+
+@dataclass(frozen=True, slots=True)
 class Collector:
     """A fan with its filter, clean and dirty, and its separators."""
 
@@ -47,6 +59,8 @@ class Collector:
     clean: Rated | None = None
     dirty: Rated | None = None
     separators: tuple[Rated, ...] = ()
+    inlet: Inlet | None = None
+    """Known where runs are to be found."""
     line: int = 0
 
 
@@ -76,6 +90,8 @@ class Drop:
     """The user's own coefficient instead of the hood's [1]."""
     cabinet: Rated | None = None
     """What is lost within the machine."""
+    assumed_need: bool = False
+    """Nobody said what it needs; a usual flow is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +154,38 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
+class Crossing:
+    """Where duct goes through a wall: along it from its west or south end, middle's height [m]."""
+
+    wall: str
+    along: Affine
+    height: Affine
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Find:
+    """Runs are to be found: for which machines, of what, and where they may leave the room."""
+
+    machines: tuple[str, ...] = ()
+    """Empty: every machine with a port."""
+    needs: Mapping[str, float] = field(default_factory=dict)
+    """Machine -> flow [m3/s]."""
+    sizes: tuple[float, ...] = STOCK_SIZES
+    """Diameters that can be bought [m]."""
+    crossing: Crossing | Literal["found"] | None = None
+    hose: float = 0.9144
+    """Longest hose from a port to its run [m]."""
+    hose_factor: float = 3.0
+    stick: float = 1.524
+    """Length in which straight duct is sold [m]."""
+    clear: float = 0.0
+    """Kept free all round [m]."""
+    prices: Mapping[float, Mapping[str, float]] = field(default_factory=dict)
+    """Diameter [m] -> part -> price of one."""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Cabinet:
     """The cupboard that a vacuum with its separator stands in."""
 
@@ -187,6 +235,10 @@ class AirPlan:
     """Of the shop above the sea [m]; None, as the temperature too: standard air."""
     temperature: float | None = None
     """Of the air that is moved [degrees C]."""
+    find: Find | None = None
+    """Runs are to be found; `runs` are those found in one layout, none before."""
+    no_way: tuple[str, ...] = ()
+    """Why runs could not be found, in words."""
 
     def run(self, name: str) -> Run:
         """The run of that name; KeyError when there is none."""

@@ -88,7 +88,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
     _check_links(reading, things, nodes, places)
     layout = PoseReader(reading, room, things, nodes).layout()
-    air = read_air(reading, top.get("air"), things)
+    air = read_air(reading, top.get("air"), things, room)
     plan, layout = read_plan(staging, room, things, layout, () if air is None else air.runs)
     moved = stage_poses(staging, plan, reading, room, things, layout)
     plan = plan and replace(plan, poses=moved)

@@ -9,6 +9,7 @@ from typing import cast
 from floorplan.geometry.affine import Affine
 from floorplan.shop.air import (
     AirPlan,
+    Collector,
     Drop,
     ElbowMake,
     Elbows,
@@ -19,14 +20,17 @@ from floorplan.shop.air import (
     Spot,
     distance,
 )
-from floorplan.shop.model import Port, Thing
+from floorplan.shop.model import Port, Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.read_find import read_find
 from floorplan.shop.read_suction import known_thing, read_collector, read_rated, read_vacuum
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import TOLERANCE
 
-AIR_KEYS = ("collector", "vacuum", "runs", "open together", "altitude", "temperature")
+AIR_KEYS = (
+    "collector", "vacuum", "runs", "find", "open together", "altitude", "temperature",
+)  # fmt: skip
 RUN_KEYS = (
     "path", "diameter", "material", "elbows", "fittings", "from", "port", "into", "angle", "hose",
     "gate", "needs", "hood", "entry loss", "cabinet loss", "velocity floor", "clear round",
@@ -49,24 +53,63 @@ NEAR_AXIS = 0.05
 """How far off the surface of another duct a run may end and still be meant to join it [m]."""
 
 
-def read_air(reading: Reading, node: Node | None, things: Mapping[str, Thing]) -> AirPlan | None:
+def read_air(
+    reading: Reading,
+    node: Node | None,
+    things: Mapping[str, Thing],
+    room: Room | None = None,
+) -> AirPlan | None:
     """The air of a shop; None when there is none, or after a fault."""
     body = None if node is None else node.mapping()
     if body is None:
         return None
     body.check_keys(AIR_KEYS)
     collector_node, vacuum_node = (_body(body, key) for key in ("collector", "vacuum"))
-    collector = None if collector_node is None else read_collector(collector_node)
+    collector = None if collector_node is None else read_collector(reading, collector_node)
     vacuum = None if vacuum_node is None else read_vacuum(reading, vacuum_node, things)
     runs_node = _body(body, "runs")
     runs = () if runs_node is None else _Runs(reading, things, runs_node).read()
-    if not any(key in body for key in ("vacuum", "runs")):
+    find_node = _body(body, "find")
+    find = None if find_node is None else read_find(reading, find_node, things, room)
+    if find_node is not None:
+        _check_find(body, find_node, collector)
+    if not any(key in body for key in ("vacuum", "runs", "find")):
         body.faults.add(
-            body.key or body, "`air` needs `runs:` or a `vacuum:`", "take it out, or write one"
+            body.key or body,
+            "`air` needs `runs:`, or `find:` to have them laid, or a `vacuum:`",
+            "take it out, or write one",
         )
-    together = _together(body.get("open together"), runs, _beginnings(runs_node))
+    if find_node is None:
+        together = _together(body.get("open together"), runs, _beginnings(runs_node))
+    else:
+        names = [t.name for t in things.values() if t.ports]
+        if find is not None and find.machines:
+            names = list(find.machines)
+        nodes = (body.get("open together"), find_node.get("open together"))
+        together = tuple(g for n in nodes for g in _groups(n, names, "no run is found for"))
     altitude, temperature = _weather(body)
-    return AirPlan(runs, collector, vacuum, together, body.line, altitude, temperature)
+    return AirPlan(
+        runs, collector, vacuum, together, body.line, altitude, temperature, find
+    )  # fmt: skip
+
+
+def _check_find(body: MappingNode, find: MappingNode, collector: Collector | None) -> None:
+    """Runs are given or found, and found ones need to know where they end."""
+    if "runs" in body:
+        find.faults.add(
+            find.key or find, "runs are either given or found",
+            "take out `find:`, or `runs:`",
+        )  # fmt: skip
+    fix = "add `inlet: {at: [10', 2'], height: 60 in}` to the collector"
+    if "collector" not in body:
+        find.faults.add(
+            find.key or find, "runs can only be found to a collector",
+            "add `collector:` with its fan and `inlet:`",
+        )  # fmt: skip
+    elif collector is not None and collector.inlet is None:
+        node = body.get("collector")
+        if node is not None and not (isinstance(node, MappingNode) and "inlet" in node):
+            node.faults.add(node.key or node, "runs are to be found, but nobody said where to", fix)
 
 
 HIGHEST, LOWEST = 5000.0, -450.0
@@ -106,14 +149,21 @@ def _together(
     node: Node | None, runs: tuple[Run, ...], beginnings: list[str]
 ) -> tuple[tuple[str, ...], ...]:
     machines = {run.drop.machine for run in runs if run.drop is not None}
+    groups = _groups(node, beginnings, "no run begins at")
+    kept = (tuple(name for name in group if name in machines) for group in groups)
+    return tuple(group for group in kept if group)
+
+
+def _groups(node: Node | None, known: list[str], wrong: str) -> tuple[tuple[str, ...], ...]:
+    """Machines whose gates are open at one time."""
     items = None if node is None else node.sequence()
     out = []
     for item in items or ():
         names = item.strings() or ()
         for name in names:
-            if name not in beginnings:
-                item.fault(f"no run begins at `{name}`", nearest(name, beginnings))
-        out.append(tuple(dict.fromkeys(name for name in names if name in machines)))
+            if name not in known:
+                item.fault(f"{wrong} `{name}`", nearest(name, known))
+        out.append(tuple(dict.fromkeys(name for name in names if name in known)))
     return tuple(group for group in out if group)
 
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from itertools import pairwise
+from typing import cast, get_args
 
 from floorplan.geometry.affine import Affine
-from floorplan.shop.air import Cabinet, Collector, Fan, Rated, Vacuum
+from floorplan.shop.air import Cabinet, Collector, Facing, Fan, Inlet, Rated, Vacuum
 from floorplan.shop.model import Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node
 from floorplan.shop.reading import Reading, nearest, require
 
-COLLECTOR_KEYS = ("fan", "filter", "separator", "from", "until")
+COLLECTOR_KEYS = ("fan", "filter", "separator", "inlet", "from", "until")
 VACUUM_KEYS = (
     "thing", "hose", "fan", "filter", "separator", "cabinet", "motor", "serves", "needs",
     "from", "until",
 )  # fmt: skip
 
 
-def read_collector(body: MappingNode) -> Collector | None:
+def read_collector(reading: Reading, body: MappingNode) -> Collector | None:
     """The collector, or None after a fault."""
     body.check_keys(COLLECTOR_KEYS)
     fan = read_fan(require(body, "fan"))
@@ -29,9 +30,27 @@ def read_collector(body: MappingNode) -> Collector | None:
     if spec is not None:
         spec.check_keys(("loss", "flow"))
     part = None if spec is None else read_rated("separator", spec)
+    inlet = _inlet(reading, body.get("inlet"))
     if fan is None:
         return None
-    return Collector(fan, clean, dirty, () if part is None else (part,), body.line)
+    return Collector(fan, clean, dirty, () if part is None else (part,), inlet, body.line)
+
+
+def _inlet(reading: Reading, node: Node | None) -> Inlet | None:
+    """Where the collector's inlet is and the way it opens."""
+    body = None if node is None else node.mapping()
+    if body is None:
+        return None
+    body.check_keys(("at", "height", "faces"))
+    spot = reading.point(require(body, "at"), "collector inlet")
+    height = reading.length(
+        require(body, "height"), "collector inlet: height", height=True, positive=True
+    )
+    faces_node = body.get("faces")
+    faces = "up" if faces_node is None else faces_node.choice(get_args(Facing))
+    if spot is None or height is None:
+        return None
+    return Inlet((*spot, height), cast(Facing, faces or "up"))
 
 
 def read_fan(node: Node | None) -> Fan | None:

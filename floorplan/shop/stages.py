@@ -217,15 +217,20 @@ def _air_at(
         vacuum = replace(vacuum, serves=tuple(names))
     collector = air.collector if plan.there("collector", "collector", stage) else None
     strips = tuple(keep for run in later for keep in strip(run))
-    if not runs and vacuum is None:
+    find = None if collector is None else air.find
+    if not runs and vacuum is None and find is None:
         return None, strips
     begins = {run.drop.machine for run in runs if run.drop is not None}
+    if find is not None:
+        begins |= {name for names in air.together for name in names}
     together = tuple(
         group
         for names in air.together
         if (group := tuple(name for name in names if name in begins))
     )
-    kept = replace(air, runs=runs, collector=collector, vacuum=vacuum, together=together)
+    kept = replace(
+        air, runs=runs, collector=collector, vacuum=vacuum, together=together, find=find
+    )
     return kept, strips
 
 
