@@ -24,7 +24,7 @@ from floorplan.checks.finding import (
     rule_of,
     verdict_of,
 )
-from floorplan.geometry.affine import Affine, smaller
+from floorplan.checks.surroundings import over_panel
 from floorplan.geometry.volume import Gap, Volume, gap
 from floorplan.rules.book import citation
 from floorplan.shop.air import DUCTS, Run
@@ -259,17 +259,6 @@ def _not_for_ducts(scene: Scene, run: Run) -> Iterator[Element]:
             yield from (e for e in elements if e.nature == "keep-clear")
         if any(e.rule.startswith("panel") for e in elements):
             yield over_panel(scene, next(e for e in elements if e.name == "body"))
-
-
-def over_panel(scene: Scene, body: Element) -> Element:
-    """The space over a panel that is for its own wiring."""
-    reach = scene.shop.rules.value("panel-dedicated-height")
-    top: Affine = smaller(body.volume.top + reach, scene.shop.room.height)
-    return Element(
-        body.owner, "space over it", "keep-clear",
-        Volume(body.volume.outline, body.volume.top, top), rule="panel-dedicated-height",
-        line=body.line,
-    )  # fmt: skip
 
 
 def strip_area(run: Run) -> tuple[Polygon, ...]:

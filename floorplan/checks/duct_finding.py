@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+
+import numpy as np
 
 from floorplan.air.ducttree import DuctTree, Making, Terminal, stretch_names
 from floorplan.air.fan import FanCurve
@@ -19,11 +20,13 @@ from floorplan.air.properties import duct_area
 from floorplan.air.routing import WORK, NoRouteError, Route, route
 from floorplan.air.sizing import Demand
 from floorplan.checks.duct_room import DuctRoom
-from floorplan.checks.duct_system import rated
+from floorplan.checks.duct_system import air_of, rated
 from floorplan.geometry.affine import ZERO, Affine
+from floorplan.shop import building
 from floorplan.shop.air import AirPlan, Drop, Elbows, Find, Hose, Junction, Run
 from floorplan.shop.model import Layout, Port, Shop, Thing
 from floorplan.shop.scene import Scene, frame_of, scene
+from floorplan.units import TOLERANCE
 
 HOOD = "flanged pipe end"
 ANGLE = 45.0
@@ -164,10 +167,11 @@ def _demand(
         branch_floor=rules.value("branch-velocity"),
         main_floor=rules.value("main-velocity"),
     )
-    prices = {d: find.prices[d]["stick"] / find.stick for d in sizes
+    stick = find.stick or rules.value("duct-stick")
+    prices = {d: find.prices[d]["stick"] / stick for d in sizes
               if "stick" in find.prices.get(d, {})}  # fmt: skip
     return Demand(
-        terminals, collector, sizes, making, _states(wanted, air.together),
+        terminals, collector, sizes, making, _states(wanted, air.together), air_of(air),
         prices=prices if len(prices) == len(sizes) else {},
     )  # fmt: skip
 
@@ -244,24 +248,20 @@ def _drop(
     )
 
 
-def hole_marks(shop: Shop, runs: tuple[Run, ...]) -> Mapping[str, tuple[float, float]]:
-    """Wall -> centre of the hole as (along the wall from its west or south end, height) [m]."""
-    from floorplan.shop import building
-
-    out: dict[str, tuple[float, float]] = {}
-    for run in runs:
-        for a, b in run.legs:
-            for wall in shop.room.walls:
-                line = building.frame(wall)
-                foot = [line.origin[0].value, line.origin[1].value]
-                apart = [
-                    sum((s[k].value - foot[k]) * float(line.inward[k]) for k in (0, 1))
-                    for s in (a, b)
-                ]
-                if apart[0] > 1e-6 > -1e-6 > apart[1]:
-                    share = apart[0] / (apart[0] - apart[1])
-                    at = [p.value + share * (q.value - p.value) for p, q in zip(a, b, strict=True)]
-                    along = sum((at[k] - foot[k]) * float(line.along[k]) for k in (0, 1))
-                    if 0.0 <= along <= line.length.value:
-                        out[wall.name] = (along, at[2])
-    return out
+def holes_of(shop: Shop, runs: tuple[Run, ...]) -> tuple[tuple[str, float, float], ...]:
+    """Each wall that runs go through: its name, how far along it, and the middle's height [m]."""
+    out = []
+    for wall in shop.room.walls:
+        line = building.frame(wall)
+        foot = np.array([line.origin[0].value, line.origin[1].value])
+        for run in runs:
+            for leg in run.legs:
+                a, b = (np.array([number.value for number in spot]) for spot in leg)
+                inside, outside = (float((p[:2] - foot) @ line.inward) for p in (a, b))
+                if not inside > TOLERANCE or not outside < -TOLERANCE:
+                    continue
+                middle = a + (b - a) * inside / (inside - outside)
+                along = float((middle[:2] - foot) @ line.along)
+                if 0.0 <= along <= line.length.value:
+                    out.append((wall.name, along, float(middle[2])))
+    return tuple(out)

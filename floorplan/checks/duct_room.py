@@ -18,7 +18,7 @@ from floorplan.air.ducttree import Start
 from floorplan.air.lattice import Obstacle, Spot, depth_inside, grown_outline
 from floorplan.air.routing import Inlet, Space
 from floorplan.air.topology import Worth
-from floorplan.checks.airflow import over_panel
+from floorplan.checks.surroundings import over_panel
 from floorplan.geometry import convex
 from floorplan.geometry.affine import Affine, Array, Measurement, Outline
 from floorplan.geometry.volume import Volume

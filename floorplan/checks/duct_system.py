@@ -77,6 +77,8 @@ class Ducts:
     """Segment -> run."""
     inexact: Mapping[str, float]
     """Segment -> how far its length may be off [m]."""
+    from_side: frozenset[str] = frozenset()
+    """Runs that enter another from the side."""
 
     @cached_property
     def machines(self) -> Mapping[str, tuple[str, ...]]:
@@ -187,7 +189,8 @@ def ducts_of(scene: Scene) -> Ducts | None:
             for part in (plan.collector.clean, plan.collector.dirty)
         )
         system = System(segments, Collector(fan, clean, dirty, losses), air_of(plan))
-    return Ducts(plan, system, hoses, tuple(left_out), builder.run_of, builder.inexact)
+    side = builder.from_side()
+    return Ducts(plan, system, hoses, tuple(left_out), builder.run_of, builder.inexact, side)
 
 
 USUAL_TEMPERATURE = 20.0
@@ -330,6 +333,13 @@ class _Network:
             return (branch_entry(run.junction.angle),)
         angle = _turn_into(run, self.runs[run.junction.into])
         return (bend(run.elbows, angle, hose=run.material == "hose"),) if angle > STRAIGHT else ()
+
+    def from_side(self) -> frozenset[str]:
+        """Runs that enter another from the side."""
+        return frozenset(
+            name for name in self.cuts
+            if self.runs[name].junction is not None and not self._straight(self.runs[name])
+        )  # fmt: skip
 
     def _straight(self, run: Run) -> bool:
         """Whether a run goes on as another one, where that begins."""

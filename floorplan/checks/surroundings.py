@@ -180,3 +180,14 @@ def ground_for(shop: Shop, opened: list[Door], ends: set[str], reach: float) -> 
         field = Polygon(line.box(low, high, -thick, -(thick + reach)).points)
         parts.append(field.difference(house))
     return unary_union(parts)
+
+
+def over_panel(scene: Scene, body: Element) -> Element:
+    """The space over a panel that is for its own wiring."""
+    reach = scene.shop.rules.value("panel-dedicated-height")
+    top: Affine = smaller(body.volume.top + reach, scene.shop.room.height)
+    return Element(
+        body.owner, "space over it", "keep-clear",
+        Volume(body.volume.outline, body.volume.top, top), rule="panel-dedicated-height",
+        line=body.line,
+    )  # fmt: skip

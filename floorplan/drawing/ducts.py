@@ -187,9 +187,11 @@ def _letter_run(plan: Plan, run: Run) -> None:
     size, top = plan.length(run.diameter.value), plan.length(max(heights))
     name = f"{run.name}{', later' if run.later else ''}"
     label = Label((name, f"{size} at {top}"), SMALL_SIZE, bold=1)
-    longest = max(leg_volumes(run), key=lambda v: v.polygon.area)
-    box = plan.box(longest.polygon)
-    place = plan.placer.find(beside(box, *label.extent, reach=25.0))
+    legs = sorted((v.polygon for v in leg_volumes(run)), key=lambda p: -p.area)
+    middles = [plan.to_paper(*leg.centroid.coords[0]) for leg in legs]
+    upon = [Box.about(*middle, *label.extent) for middle in middles]
+    around = beside(plan.box(legs[0]), *label.extent, reach=25.0)
+    place = plan.placer.find([*upon, *around])
     if place is not None:
         plan.write(label, place, colour=BLUE)
 

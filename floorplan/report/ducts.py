@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from floorplan.air.operating import OperatingPoint
 from floorplan.checks import airflow, hose
 from floorplan.checks.duct_changes import Improvement, falls_short, improvements
+from floorplan.checks.duct_finding import holes_of
 from floorplan.checks.duct_parts import Part, parts_of
 from floorplan.checks.duct_system import Ducts, GateState, ducts_of, shares, slowest_segment
 from floorplan.checks.finding import Finding, overall
@@ -79,7 +80,12 @@ class DuctsAnswer:
     @cached_property
     def parts(self) -> tuple[Part, ...]:
         """The parts list."""
-        return () if self.ducts is None else parts_of(self.ducts)
+        return () if self.ducts is None else parts_of(self.ducts, self.scene.shop.rules)
+
+    @cached_property
+    def holes(self) -> tuple[tuple[str, float, float], ...]:
+        """Wall, how far along it, and height of the middle of each hole for a run [m]."""
+        return () if self.ducts is None else holes_of(self.scene.shop, self.ducts.plan.runs)
 
     @cached_property
     def once_built(self) -> tuple[Finding, ...]:
@@ -160,8 +166,20 @@ def ducts_data(answer: DuctsAnswer, told: Iterable[str], files: Iterable[Path]) 
         ],
         "parts": [
             {"part": p.what, "diameter": number(p.diameter), "count": p.count,
-             "length": number(p.length), "later": p.later}
+             "length": number(p.length), "later": p.later, "stick": number(p.stick or None),
+             "cut": [[number(x) for x in one] for one in p.sticks], "price": p.price}
             for p in answer.parts
+        ],
+        "runs": [] if ducts is None else [
+            {"run": r.name, "diameter": number(r.diameter.value), "later": r.later,
+             "into": None if r.junction is None else r.junction.into,
+             "found": ducts.plan.find is not None,
+             "path": [[number(v.value) for v in spot] for spot in r.path]}
+            for r in ducts.plan.runs
+        ],
+        "holes": [
+            {"wall": wall, "along": number(along), "height": number(height)}
+            for wall, along, height in answer.holes
         ],
         "vacuum": None if vacuum is None else _vacuum(vacuum),
         "once built": [finding(f) for f in answer.once_built],
@@ -228,7 +246,7 @@ def ducts_text(answer: DuctsAnswer, told: Iterable[str], files: Iterable[Path]) 
     """The answer of `ducts`."""
     made, judgement = answer.scene, answer.judgement
     lines = [fill(headline(judgement, f"Air in {made.shop.name}"), WIDTH), ""]
-    for part in (_state_lines, _change_lines, _part_lines, _vacuum_lines, _built_lines):
+    for part in (_run_lines, _state_lines, _change_lines, _part_lines, _vacuum_lines, _built_lines):
         found = list(part(answer))
         lines += [*found, ""] if found else []
     worst = [f for f in judgement.findings if f.verdict != "passes"]
@@ -237,6 +255,28 @@ def ducts_text(answer: DuctsAnswer, told: Iterable[str], files: Iterable[Path]) 
     lines.append(f"{len(judgement.findings) - len(worst)} further checked facts pass.")
     lines.extend(tail(made.shop, judgement.assumed, told, files))
     return "\n".join(lines) + "\n"
+
+
+def _run_lines(answer: DuctsAnswer) -> Iterator[str]:
+    """Runs that were found, corner by corner, and the holes that they need."""
+    ducts, system = answer.ducts, answer.scene.shop.system
+    if ducts is None:
+        return
+    if ducts.plan.find is not None:
+        yield "Runs found, each corner as x, y and height of the duct's middle:"
+        for run in ducts.plan.runs:
+            into = "the collector" if run.junction is None else run.junction.into
+            corners = "; ".join(
+                ", ".join(format_length(v.value, system) for v in spot) for spot in run.path
+            )
+            size = format_length(run.diameter.value, system)
+            yield from _indented([f"{run.name}, {size}, into {into}: {corners}"])
+    for wall, along, height in answer.holes:
+        yield (
+            f"Hole in {wall}: middle {format_length(along, system)} from its west or "
+            f"south end and {format_length(height, system)} above the floor; mark both inside "
+            "and measure again before cutting."
+        )
 
 
 def _state_lines(answer: DuctsAnswer) -> Iterator[str]:
@@ -308,7 +348,7 @@ def change_words(one: Improvement, system: System) -> str:
 def _part_lines(answer: DuctsAnswer) -> Iterator[str]:
     if not answer.parts:
         return
-    yield "Parts, lengths along the middle line, cutting waste not counted:"
+    yield "Parts, lengths along the middle line; sticks are cut with the elbows taken off:"
     for part in answer.parts:
         yield f"  {part_words(part, answer.scene.shop.system)}"
 
@@ -318,8 +358,13 @@ def part_words(part: Part, system: System) -> str:
     size = format_length(part.diameter, system)
     later = ", later" if part.later else ""
     if part.length:
-        return f"{format_length(part.length, system, rounding='up')} of {size} {part.what}{later}"
-    return f"{part.count} x {size} {part.what}{later}"
+        text = f"{format_length(part.length, system, rounding='up')} of {size} {part.what}{later}"
+        if part.sticks:
+            text += f", {len(part.sticks)} sticks of {format_length(part.stick, system)}"
+            text += "" if part.fewest else " or fewer"
+    else:
+        text = f"{part.count} x {size} {part.what}{later}"
+    return text if part.price is None else f"{text}, {part.price:.2f}"
 
 
 def _vacuum_lines(answer: DuctsAnswer) -> Iterator[str]:

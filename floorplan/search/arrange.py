@@ -213,7 +213,8 @@ class Run:
         that fail already no more are looked at than are shown.
         """
         carried = any(job.carries for job in self.shop.jobs)
-        if not carried or not pool:
+        finds = self.shop.air is not None and self.shop.air.find is not None
+        if not (carried or finds) or not pool:
             return list(pool)
         priorities = self.priorities
         rows = [values_of(j, self.today, priorities) for j in pool]

@@ -176,8 +176,8 @@ class Find:
     hose: float = 0.9144
     """Longest hose from a port to its run [m]."""
     hose_factor: float = 3.0
-    stick: float = 1.524
-    """Length in which straight duct is sold [m]."""
+    stick: float | None = None
+    """Length in which straight duct is sold [m]; None: the rule's."""
     clear: float = 0.0
     """Kept free all round [m]."""
     prices: Mapping[float, Mapping[str, float]] = field(default_factory=dict)

@@ -9,6 +9,7 @@ from floorplan.shop.air import Crossing, Find
 from floorplan.shop.model import Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
+from floorplan.shop.read_room import find_wall
 from floorplan.shop.read_suction import known_thing
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import parse_measured
@@ -33,7 +34,7 @@ def read_find(
     sizes = _sizes(reading, body.get("sizes"))
     lengths = [
         _length(reading, body, key, usual)
-        for key, usual in (("hose", 0.9144), ("stick", 1.524), ("clear round", 0.0))
+        for key, usual in (("hose", 0.9144), ("clear round", 0.0))
     ]
     factor_node = body.get("hose factor")
     factor = 3.0 if factor_node is None else factor_node.number(1.0, 6.0)
@@ -41,7 +42,10 @@ def read_find(
     crossing = _crossing(reading, body.get("crossing"), room)
     if machines is None or sizes is None or None in lengths or factor is None:
         return None
-    hose, stick, clear = (float(v or 0.0) for v in lengths)
+    hose, clear = (float(v or 0.0) for v in lengths)
+    stick = None
+    if "stick" in body:
+        stick = _length(reading, body, "stick", 0.0)
     prices = _prices(reading, body.get("prices"), sizes)
     line = body.key.line if body.key else body.line
     return Find(
@@ -130,18 +134,14 @@ def _crossing(
         return None
     body.check_keys(("wall", "along", "height"))
     wall_node = require(body, "wall")
-    wall = None if wall_node is None else wall_node.name()
+    wall = None if room is None else find_wall(reading, room, wall_node)
     along = reading.length(require(body, "along"), "wall crossing: along", positive=True)
     height = reading.length(
         require(body, "height"), "wall crossing: height", height=True, positive=True
     )
-    if wall_node is None or wall is None or along is None or height is None or room is None:
+    if wall is None or along is None or height is None:
         return None
-    known = [w.name for w in room.walls]
-    if wall not in known:
-        wall_node.fault(f"there is no wall `{wall}`", nearest(wall, known))
-        return None
-    return Crossing(wall, along, height)
+    return Crossing(wall.name, along, height)
 
 
 def _prices(
