@@ -228,9 +228,7 @@ def _air_at(
         for names in air.together
         if (group := tuple(name for name in names if name in begins))
     )
-    kept = replace(
-        air, runs=runs, collector=collector, vacuum=vacuum, together=together, find=find
-    )
+    kept = replace(air, runs=runs, collector=collector, vacuum=vacuum, together=together, find=find)
     return kept, strips
 
 
