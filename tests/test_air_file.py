@@ -8,7 +8,7 @@ from math import pi
 import pytest
 
 from floorplan.checks.judge import judge
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.reader import parse
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.search.arrange_stages import StagedArrangement, arrange_stages
 from floorplan.search.clashes import violations
 from floorplan.search.plans import plan_priorities

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from floorplan.cli import main
+from floorplan.cli.main import main
 
 SHOP = """\
 # a comment that must survive

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from matplotlib.text import Text
 
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.drawing.ducts import DuctSheet, ducts_page, pressure_line
 from floorplan.drawing.page import Page
 from floorplan.drawing.placing import Box

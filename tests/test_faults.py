@@ -214,3 +214,38 @@ def test_an_interrupt_at_any_moment_is_told_in_words(
     assert main([*given, *more, "-o", str(out)]) == 130
     assert capsys.readouterr().err.startswith("floorplan: interrupted")
     assert not out.exists() or list(out.iterdir()) == []
+
+
+@pytest.mark.parametrize("after", [0.05, 0.1, 0.2, 0.3])
+def test_an_interrupt_while_the_program_loads_shows_no_traceback(after: float, shop: Path) -> None:
+    """Compiled modules make an error of their own of it, so it may not be raised there."""
+    begin = (
+        "import os, signal, threading\n"
+        "from floorplan.cli import run\n"
+        f"threading.Timer({after}, os.kill, (os.getpid(), signal.SIGINT)).start()\n"
+        "run()"
+    )
+    process = subprocess.run(
+        [sys.executable, "-c", begin, "check", str(shop), "--no-figures"],
+        cwd=ROOT, capture_output=True, text=True, timeout=120, check=False,
+    )  # fmt: skip
+    assert process.returncode in (0, 130)
+    if process.returncode == 130:
+        assert process.stderr == "floorplan: interrupted before there was anything to show\n"
+
+
+def test_an_error_made_of_an_interrupt_is_told_as_an_interrupt(
+    shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from floorplan.cli import interrupts
+
+    def swallow(*_: object, **__: object) -> None:
+        try:
+            interrupts.raised(2, None)
+        except KeyboardInterrupt:
+            raise ImportError("a compiled module did not load") from None
+
+    monkeypatch.setattr(interrupts, "_came", False)
+    monkeypatch.setattr("floorplan.shop.reader.assemble", swallow)
+    assert main(["check", str(shop), "--no-figures"]) == 130
+    assert capsys.readouterr().err.startswith("floorplan: interrupted")

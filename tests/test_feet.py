@@ -10,7 +10,7 @@ import pytest
 
 from floorplan.checks.feet import FeetAnswer, FeetError, feet_of, levels_of
 from floorplan.checks.judge import judge_scene
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.geometry.affine import Affine
 from floorplan.search.change import Draft, Step
 from floorplan.search.fix import fix

@@ -11,7 +11,7 @@ import pytest
 from floorplan.checks.duct_finding import found_plan, runs_of, wanted_ports, with_found_runs
 from floorplan.checks.duct_system import ducts_of, goes_on
 from floorplan.checks.judge import judge
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.reader import parse
 

@@ -131,7 +131,7 @@ def test_only_the_command_line_prints() -> None:
 def test_quick_answers_do_without_the_heavy_libraries(arguments: list[str]) -> None:
     program = (
         "import sys\n"
-        "from floorplan.cli import main\n"
+        "from floorplan.cli.main import main\n"
         "try:\n"
         f"    main({arguments!r})\n"
         "except SystemExit:\n"

@@ -16,7 +16,7 @@ from ezdxf.math import Vec3
 from shops import judged, text_of
 
 from floorplan.checks.judge import Judgement
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.drawing.tape_points import drops, wall_holes
 from floorplan.drawing.tape_sheet import Taped, taped
 from floorplan.report.csv import csv_text, findings, from_to, guarded, places, tape, walks

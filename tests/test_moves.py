@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.search.relocation import Relocation, RelocationError, relocate
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import parse

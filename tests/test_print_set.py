@@ -17,7 +17,7 @@ from matplotlib.text import Text
 from shops import judged
 
 from floorplan.checks.judge import Judgement
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.cli.printing import PAPERS as OFFERED
 from floorplan.cli.printing import scale_ratio
 from floorplan.drawing.arrangement import RATIOS, Printing

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from floorplan.cli import main
+from floorplan.cli.main import main
 
 SHOP = """\
 shop: {name: "Pine & <Oak>", date: spring}

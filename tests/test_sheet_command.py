@@ -16,7 +16,7 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from floorplan.checks.judge import judge
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.drawing.carry import strobe, way_page
 from floorplan.drawing.page import rendered
 from floorplan.motion.carry import Body

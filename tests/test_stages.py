@@ -14,7 +14,7 @@ import pytest
 from floorplan.checks.judge import judge
 from floorplan.checks.judge_stages import judge_stages
 from floorplan.checks.stage_changes import holes_of
-from floorplan.cli import main
+from floorplan.cli.main import main
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.plan import Span
 from floorplan.shop.reader import parse

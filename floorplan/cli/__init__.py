@@ -3,6 +3,18 @@
 One file a command; `main.py` holds them in one table.
 """
 
-from floorplan.cli.main import main, run
+from floorplan.cli.interrupts import loading
 
-__all__ = ["main", "run"]
+
+def run() -> None:
+    """Entry point of the installed command.
+
+    The rest is imported under the eyes of `interrupts`: Ctrl-C is not met by a traceback.
+    """
+    loading()
+    from floorplan.cli.main import run as begin
+
+    begin()
+
+
+__all__ = ["run"]

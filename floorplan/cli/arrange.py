@@ -27,7 +27,8 @@ from floorplan.cli.command import (
     write_target,
 )
 from floorplan.cli.exports import export_arguments, exports
-from floorplan.cli.progress import Told, one_interrupt
+from floorplan.cli.interrupts import one_interrupt
+from floorplan.cli.progress import Told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

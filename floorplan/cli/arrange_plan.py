@@ -19,7 +19,8 @@ from floorplan.cli.command import (
     told,
 )
 from floorplan.cli.exports import exports
-from floorplan.cli.progress import Told, one_interrupt
+from floorplan.cli.interrupts import one_interrupt
+from floorplan.cli.progress import Told
 
 if TYPE_CHECKING:
     from floorplan.search.arrange_stages import StagedArrangement, StagedRanked

@@ -14,11 +14,13 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from floorplan.cli.interrupts import INTERRUPTED as INTERRUPTED
+
 if TYPE_CHECKING:
     from floorplan.shop.model import Shop
     from floorplan.shop.reader import ShopFile
 
-OK, NO, WRONG, INTERRUPTED = 0, 1, 2, 130
+OK, NO, WRONG = 0, 1, 2
 
 
 class RefusedError(Exception):

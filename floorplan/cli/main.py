@@ -16,6 +16,7 @@ from floorplan.cli.compare import COMPARE
 from floorplan.cli.ducts import DUCTS
 from floorplan.cli.feet import FEET
 from floorplan.cli.fix import FIX
+from floorplan.cli.interrupts import NOTHING, came, loaded
 from floorplan.cli.moves import MOVES
 from floorplan.cli.places import LARGEST, SPOTS
 from floorplan.cli.report import REPORT
@@ -73,7 +74,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return _main(given)
     except KeyboardInterrupt:
-        print("floorplan: interrupted before there was anything to show", file=sys.stderr)
+        print(NOTHING, file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
         # whoever read the output has enough: leave without a complaint
@@ -98,6 +99,9 @@ def _main(given: list[str]) -> int:
     command = next(c for c in COMMANDS if c.name == options.command)
     from floorplan.shop.faults import ShopFileError
 
+    if command not in (START, SOURCES):
+        import shapely  # noqa: F401  (and numpy: what loads longest loads before there is work)
+    loaded()
     try:
         status = command.run(options)
         sys.stdout.flush()
@@ -109,6 +113,8 @@ def _main(given: list[str]) -> int:
     except BrokenPipeError:
         raise
     except Exception as wrong:
+        if came():  # what was computed with it meanwhile made another error of it
+            raise KeyboardInterrupt from wrong
         if os.environ.get("FLOORPLAN_TRACE"):
             raise
         print(

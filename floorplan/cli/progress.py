@@ -1,13 +1,9 @@
-"""Progress of a search on standard error, and what Ctrl-C means meanwhile."""
+"""Progress of a search on standard error."""
 
 from __future__ import annotations
 
-import signal
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from types import FrameType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -48,30 +44,3 @@ class Told:
         """End the running line."""
         if self.live and self.last:
             print(file=sys.stderr)
-
-
-ECHO = 0.5
-"""Interrupts that follow each other faster than this are one: shells may send it twice [s]."""
-
-
-@contextmanager
-def one_interrupt() -> Iterator[None]:
-    """Take Ctrl-C once where it comes twice at the same moment; a later one counts again."""
-    before = signal.getsignal(signal.SIGINT)
-    if before is not signal.default_int_handler:
-        yield
-        return
-    last = float("-inf")
-
-    def taken(_number: int, _frame: FrameType | None) -> None:
-        nonlocal last
-        now = time.monotonic()
-        if now - last > ECHO:
-            last = now
-            raise KeyboardInterrupt
-
-    signal.signal(signal.SIGINT, taken)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
