@@ -81,6 +81,7 @@ RANGES = {
 }
 ZEROES = {
     "feed-beside-clear", "outfeed-step-least", "carry-way", "carry-head", "feed-support",
+    "feed-support-side",
     "solids-apart", "inside-room", "keep-clear-free", "door-swing", "overhead-leaf", "zone-free",
     "feed-clear", "outfeed-cover", "within-reach", "duct-clear", "duct-strip", "hose-reach",
     "separator-fits", "shed-on-lot", "shed-setback", "shed-separation", "shed-tree", "shed-area",

@@ -15,6 +15,7 @@ from floorplan.checks.boards import LOOK, LongestBoard, longest_boards
 from floorplan.checks.giving_way import Remedy, remedy
 from floorplan.checks.judge import CHECKS, Judgement, judge_scene
 from floorplan.checks.support import GRAVITY, Support, supports
+from floorplan.checks.tipping import Sideways
 from floorplan.checks.way_words import label, way_sentences, way_title, weight_sentences
 from floorplan.checks.ways import Way, way_of
 from floorplan.report.data import Data, envelope, number
@@ -145,8 +146,14 @@ def _support(one: Support) -> Data:
         "needed with a hand": number(one.with_hand.value),
         "tips at": number(one.tips_at),
         "hand force": [[number(head), number(force)] for head, force in one.curve],
+        "sideways": None if one.sideways is None else {
+            "side": one.sideways.side,
+            "head": number(one.sideways.head),
+            "over": number(one.sideways.over),
+            "margin": number(one.sideways.margin.value),
+        },
         "stopped by": None if one.stopped_by is None else one.stopped_by.owner,
-    }
+    }  # fmt: skip
 
 
 # --- words -----------------------------------------------------------------------------------
@@ -195,17 +202,24 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
         )
     )  # fmt: skip
     names = ", ".join(dict.fromkeys(s.owner for s in one.surfaces if s.carries()))
+    most = format_mass(made.shop.rules.value("hold-down-most"), system)
     yield f"Carried by {names}, {covered} behind the blade; {needed} holds it without a hand."
     if one.tips_at is not None:
         at = format_length(one.tips_at, system)
+        hand = (
+            "the hand at either end would hold"
+            if one.rollers
+            else "the hand at its tail would press"
+        )
         force = (
             "no hand at its tail holds it to the end"
             if not one.can_be_held
-            else f"the hand at its tail would press {format_mass(one.hold_down / GRAVITY, system)}"
+            else f"{hand} {format_mass(one.hold_down / GRAVITY, system)}"
         )
-        most = format_mass(made.shop.rules.value("hold-down-most"), system)
         yield f"It tips when its leading end is {at} behind the blade: {force}."
         yield f"With {most} of hand the surface has to reach {held} behind the blade."
+    if one.sideways is not None:
+        yield _over_the_side(made, one, one.sideways, most)
     lift = format_mass(one.lift / GRAVITY, system)
     yield f"Before the table the hand carries up to {lift} at its tail."
     stop = one.stopped_by
@@ -214,8 +228,23 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
         where = format_length(stop.near.value, system, rounding="down")
         yield f"{stop.owner}, {where} behind the blade, is {by} higher than the table and stops it."
     if made.shop.thing(one.feed.machine).kind in support.POWER_FED:
-        yield "Rollers grip the piece: the hand need not press while they hold it."
+        yield "Rollers move the piece: one may go round and hold its leading end."
     yield from weight_sentences(made, one.feed.stock, one.mass)
+
+
+def _over_the_side(made: Scene, one: Support, beside: Sideways, most: str) -> str:
+    """How a piece that hangs over a side of what carries it is held level."""
+    system = made.shop.system
+    over = format_length(beside.over, system, rounding="up")
+    room = format_length(
+        abs(beside.margin.value), system, rounding="down" if beside.margin.value >= 0 else "up"
+    )
+    held = (
+        f"{most} of hand keeps it level, {room} to spare"
+        if beside.margin.value >= 0
+        else f"it tips to that side, {room} of surface short for {most} of hand"
+    )
+    return f"On the {beside.side} it hangs {over} over what carries it: {held}."
 
 
 def _board_size(made: Scene) -> str:

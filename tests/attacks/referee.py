@@ -10,8 +10,9 @@ import argparse
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 from random import Random
 
 from referee import Referee
@@ -30,6 +31,9 @@ SLACK = 1e-4
 """Areas smaller than this length squared are no overlap [m]."""
 FOUND_TO = 0.0254 / 16
 """The program finds the room to spare of a sheet to this step [m]."""
+
+
+Note = Callable[[str, str, Iterator[str]], None]
 
 
 # --- shops ---------------------------------------------------------------------------------
@@ -133,8 +137,40 @@ def scene_faults(scene: scenes.SheetScene, counts: Counter[str]) -> Iterator[str
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--shops", type=int, default=20)
+    parser.add_argument("--log", type=Path, help="sheet scenes already in this file are not redone")
     parser.add_argument("--scenes", type=int, default=50)
     parser.add_argument("--arranged", type=int, default=2, help="shops put through `arrange`")
+
+
+def _done(log: Path | None) -> set[str]:
+    """Names of the scenes in a log."""
+    if log is None or not log.exists():
+        return set()
+    return {line.partition(":")[0] for line in log.read_text().splitlines()}
+
+
+def _sheet_scene(name: str, log: Path | None, counts: Counter[str], note: Note) -> None:
+    """Judge one scene twice and write down what came of it."""
+    scene = scenes.random_scene(Random(name))
+    if scene is None:
+        return
+    before = Counter(counts)
+    faults = list(scene_faults(scene, counts))
+    note("sheet scenes", name, iter(faults))
+    if log is not None:
+        with log.open("a") as file:
+            file.write(f"{name}: {'; '.join([*sorted(counts - before), *faults])}\n")
+
+
+def _arranged(seed: int, note: Note) -> None:
+    """Judge again what a short search offers."""
+    for rank, (laid, verdict) in enumerate(ranked_plans(random_plan(Random(seed), things=4), seed)):
+        text = laid.text()
+        made = judged(text)
+        faults = list(contradictions(text, made))
+        if made.verdict != verdict:
+            faults.append(f"{verdict} said, {made.verdict} read again")
+        note("arranged layouts", f"{seed} rank {rank + 1}", iter(faults))
 
 
 def run(options: argparse.Namespace) -> int:
@@ -160,22 +196,14 @@ def run(options: argparse.Namespace) -> int:
     for k in range(options.arranged):
         if late(0.7):
             break
-        seed = 1000 * options.seed + k
-        plan = random_plan(Random(seed), things=4)
-        for rank, (laid, verdict) in enumerate(ranked_plans(plan, seed), 1):
-            text = laid.text()
-            made = judged(text)
-            note("arranged layouts", f"{seed} rank {rank}", contradictions(text, made))
-            if made.verdict != verdict:
-                wrong["arranged layouts"] += 1
-                print(f"{seed} rank {rank}: {verdict} said, {made.verdict} read again",
-                      file=sys.stderr)  # fmt: skip
-    random = Random(options.seed)
-    while tried["sheet scenes"] < options.scenes and not late(1.0):
-        scene = scenes.random_scene(random)
-        if scene is not None:
-            number = tried["sheet scenes"]
-            note("sheet scenes", f"{options.seed}-{number}", scene_faults(scene, counts))
+        _arranged(1000 * options.seed + k, note)
+    done = _done(options.log)
+    for number in range(options.scenes):
+        name = f"{options.seed}-{number}"
+        if late(1.0):
+            break
+        if name not in done:
+            _sheet_scene(name, options.log, counts, note)
     rows = [(what, n, wrong[what]) for what, n in tried.items()]
     print(table(("judged twice", "tried", "contradictions"), rows))
     print(table(("sheet scenes", "number"), sorted(counts.items())))

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
-from math import inf
+from math import inf, isinf
+from typing import Any
 
+import numpy as np
 import pytest
+from scipy.optimize import linprog
+from shapely import Polygon, box, union_all
 
 from floorplan.checks import boards, support
+from floorplan.geometry.balance import Plate, bearing, hand_force
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
 
@@ -16,6 +21,13 @@ G = 9.80665
 
 
 # --- a beam on two supports ----------------------------------------------------------------
+
+
+def beam_force(mass: float, length: float, head: float, spans: list[tuple[float, float]]) -> float:
+    """Hand force [N] on a beam 0.2 m wide over tables 1 m wide, `spans` along it [m]."""
+    plate, heads = Plate(length, -0.1, 0.1), np.array([head])
+    under = union_all([box(a, -0.5, b, 0.5) for a, b in spans])
+    return float(hand_force(mass * G, plate, heads, bearing(under, plate, heads))[0])
 
 
 @pytest.mark.parametrize(
@@ -37,29 +49,74 @@ G = 9.80665
     ],
 )
 def test_the_hand_force_is_that_of_moments_about_the_edge(head: float, expected: float) -> None:
-    force = support.hand_force(10.0, 3.0, head, [(0.0, 2.0)])
+    force = beam_force(10.0, 3.0, head, [(0.0, 2.0)])
     assert force == pytest.approx(expected * 10.0 * G, abs=1e-9)
 
 
 def test_a_second_surface_carries_once_the_leading_end_is_over_it() -> None:
     # a break of 1 m in the support of a 3 m piece: the end reaches the bench before it tips
-    spans = [(0.0, 2.0), (3.0, 5.0)]
-    assert support.hand_force(10.0, 3.0, 3.4, spans) == 0.0
+    assert beam_force(10.0, 3.0, 3.4, [(0.0, 2.0), (3.0, 5.0)]) == 0.0
     # a break of 2 m is more than half the piece: at 3.9 m its centre is 0.4 m past the table
     wide = [(0.0, 2.0), (4.0, 6.0)]
-    assert support.hand_force(10.0, 3.0, 3.9, wide) == pytest.approx(10 * G * 0.4 / 1.1)
+    assert beam_force(10.0, 3.0, 3.9, wide) == pytest.approx(10 * G * 0.4 / 1.1)
 
 
 def test_moments_of_both_supports_balance_everywhere() -> None:
     # an independent way to the same force: the support reaction and the hand add up to the weight
     weight, length, edge = 12.0 * G, 2.44, 0.9
     for head in (1.3, 1.7, 2.3, 2.9):
-        force = support.hand_force(12.0, length, head, [(-0.4, edge)])
+        force = beam_force(12.0, length, head, [(-0.4, edge)])
         reaction = weight + max(force, 0.0)
         tail = head - length
         centre = head - length / 2
         if centre > edge:
             assert reaction * edge == pytest.approx(weight * centre + force * tail, rel=1e-9)
+
+
+# --- a plate over an edge to its side ------------------------------------------------------
+
+
+def test_over_a_side_the_hand_lifts_where_its_arm_is_longest() -> None:
+    """A plate 1 m long and 2 m wide whose centre is 0.2 m past the left side of its table.
+
+    About that side a hand on the right corner, 0.8 m from it, presses a quarter of the weight; one
+    under the left corner, 1.2 m from it, lifts a sixth.
+    """
+    plate, heads = Plate(1.0, -1.0, 1.0), np.array([1.5])
+    table = box(0.0, -2.0, 2.0, -0.2)
+    force = hand_force(60.0, plate, heads, bearing(table, plate, heads))[0]
+    assert force == pytest.approx(-10.0)
+    # with nothing ahead of the centre of gravity to bear on, lifting is of no use
+    short = bearing(box(0.0, -2.0, 1.0, -0.2), plate, heads)
+    assert hand_force(60.0, plate, heads, short)[0] == pytest.approx(15.0)
+
+
+def test_least_forces_are_those_of_a_linear_programme() -> None:
+    """Vertical forces and moments in balance, bearing forces only upwards; solved by scipy."""
+    rng, seen = np.random.default_rng(5), set()
+    for _ in range(60):
+        plate = Plate(rng.uniform(0.5, 3.0), -rng.uniform(0.1, 1.5), rng.uniform(0.1, 1.5))
+        boxes = [box(*low, *(low + rng.uniform(0.2, 1.2, 2))) for low in rng.uniform(-1, 1, (3, 2))]
+        heads = np.array([rng.uniform(-0.5, 4.5)])
+        (hull,) = bearing(union_all(boxes), plate, heads)
+        if not isinstance(hull, Polygon) or hull.is_empty:
+            continue
+        force = float(hand_force(1.0, plate, heads, np.array([hull]))[0])
+        corners = np.asarray(hull.exterior.coords)[:-1]
+        hands, centre = plate.ends(heads, leading=False)[0], plate.centres(heads)[0]
+        least = min(_by_programme(corners, hands, centre, sign) for sign in (1.0, -1.0))
+        assert abs(force) == pytest.approx(least, rel=1e-6, abs=1e-7)
+        seen.add("none" if force == 0 else "inf" if isinf(force) else "up" if force < 0 else "down")
+    assert seen == {"none", "inf", "up", "down"}
+
+
+def _by_programme(corners: Any, hands: Any, centre: Any, sign: float) -> float:
+    at = np.vstack([corners, hands])
+    up = np.concatenate([np.ones(len(corners)), np.full(2, -sign)])
+    balance = np.vstack([up, at[:, 0] * up, at[:, 1] * up])
+    cost = np.concatenate([np.zeros(len(corners)), np.ones(2)])
+    found = linprog(cost, A_eq=balance, b_eq=[1.0, *centre])
+    return float(found.fun) if found.success else inf
 
 
 # --- whole files ---------------------------------------------------------------------------
@@ -118,7 +175,8 @@ def test_least_outfeed_depth_without_a_hand_and_with_one() -> None:
     # with 15 lb on the tail of 96 lb: 96 x (c - e) = 15 x (e - t), where c - t = 48
     edge = tail + 48 * 96 / (96 + 15)
     assert one.with_hand.value / INCH == pytest.approx(edge, abs=1e-6)
-    force = support.hand_force(one.mass, 96 * INCH, (tail + 96) * INCH, [(-15 * INCH, edge * INCH)])
+    span = (-15 * INCH, edge * INCH)
+    force = beam_force(one.mass, 96 * INCH, (tail + 96) * INCH, [span])
     assert force / G / POUND == pytest.approx(15.0, rel=1e-6)
 
 
@@ -145,6 +203,92 @@ def test_a_lower_bench_carries_up_to_the_limit_and_a_higher_one_stops() -> None:
 def test_a_bench_within_the_tape_of_the_limit_is_unsure() -> None:
     assert "unsure" in made(bench=33.75, tape="1/16")[1]
     assert "unsure" not in made(bench=33.9, tape="1/16")[1]
+
+
+# --- over the side of the table ------------------------------------------------------------
+
+
+def beside(offset: float, *, wing: float = 0.0, tape: str = "0") -> tuple[float, str]:
+    """Room to the side [in] and verdict for a crosscut of a full sheet, 96 in across.
+
+    The table reaches 20 in to the left of the blade, the bench behind it as far.
+    """
+    text = SHOP.format(depth=60, bench=34, tape=tape, gate=110).replace("x: 110", "x: 120")
+    text = text.replace("offset: 24", f"offset: {offset}, cut: crosscut")
+    if wing:
+        part = f"{{at: [{-wing}, 0], size: [{wing}, 30], bottom: 30, top: 34}}"
+        text = text.replace("    at: {x: 120,", f"    parts: {{wing: {part}}}\n    at: {{x: 120,")
+    file = parse(text)
+    made = support.check(scene(file.shop, file.layout)).findings
+    (found,) = (f for f in made if f.rule == "feed-support-side")
+    assert found.margin is not None
+    return found.margin / INCH, found.verdict
+
+
+# a hand lifts 15 lb of 96 at the left end of the tail, 48 in from the middle: as if the middle
+# were 48 x 15 / (96 - 15) in nearer
+LIFTED = 48 * 15 / 81
+
+
+def test_a_crosscut_of_a_full_sheet_tips_over_the_side_of_the_table() -> None:
+    # its middle is 48 - 20 = 28 in to the left of the blade, 8 in over the side
+    room, verdict = beside(20)
+    assert (room, verdict) == (pytest.approx(20 - 28 + LIFTED, abs=1e-6), "passes")
+    # 10 in farther over: no hand of 15 lb keeps it
+    room, verdict = beside(10)
+    assert (room, verdict) == (pytest.approx(20 - 38 + LIFTED, abs=1e-6), "fails")
+
+
+def test_a_wing_at_the_height_of_the_table_carries() -> None:
+    # the bench still ends 20 in to the left, but the table goes on: at the last place the piece
+    # is judged, 4 in of it or less lie on the wing, and the bench decides with the wing's corner
+    far, verdict = beside(10, wing=16)
+    assert verdict == "fails"
+    assert far > 20 - 38 + LIFTED + 1.0
+    assert beside(20, wing=16)[0] > 20 - 28 + LIFTED
+
+
+def test_the_least_change_decides_over_the_side() -> None:
+    # 48 - offset = 20 + LIFTED leaves nothing to spare
+    least = 48 - 20 - LIFTED
+    assert beside(least)[1] == "passes"
+    assert beside(least - 0.001)[1] == "fails"
+    assert beside(least + 0.05, tape="1/8")[1] == "unsure"
+
+
+# --- rollers -------------------------------------------------------------------------------
+
+PLANED = """\
+shop: planed
+units: in
+tape: 0
+room: {size: [300, 300], height: 100}
+equipment:
+  planer: {kind: planer, at: {x: 140, y: 140, turn: 0}}
+stock:
+  beam: {length: 96, width: 8, thickness: THICK, density: 48 lb/ft3}
+jobs:
+  work: {feed: {stock: beam, through: planer, offset: 4}}
+"""
+
+
+@pytest.mark.parametrize(("thick", "verdict"), [(1.5, "passes"), (1.52, "fails")])
+def test_a_long_board_out_of_a_planer_is_held_at_its_leading_end(
+    thick: float, verdict: str
+) -> None:
+    """The table ends 13 in behind the cutter, 1 in of which it cuts on; 6 in more are pushed.
+
+    Its tail 7 in behind the cutter, the board's middle is 42 in past the table's end, and the hand
+    at the leading end 90 in: it holds 42 / 90 of the weight, 48 lb/ft3 x 96 x 8 x thick in3.
+    """
+    file = parse(PLANED.replace("THICK", str(thick)))
+    made = scene(file.shop, file.layout)
+    (one,) = support.supports(made)
+    pounds = 48 / 1728 * 96 * 8 * thick
+    assert one.mass / POUND == pytest.approx(pounds, rel=1e-9)
+    assert -one.curve[-1][1] / G / POUND == pytest.approx(pounds * 42 / 90, rel=1e-9)
+    (found,) = support.check(made).findings
+    assert (found.verdict, pounds * 42 / 90 <= 15) == (verdict, verdict == "passes")
 
 
 # --- the longest board ---------------------------------------------------------------------
