@@ -219,7 +219,7 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
         yield f"It tips when its leading end is {at} behind the blade: {force}."
         yield f"With {most} of hand the surface has to reach {held} behind the blade."
     if one.sideways is not None:
-        yield _over_the_side(made, one, one.sideways, most)
+        yield _over_the_side(made, one.sideways, most)
     lift = format_mass(one.lift / GRAVITY, system)
     yield f"Before the table the hand carries up to {lift} at its tail."
     stop = one.stopped_by
@@ -232,7 +232,7 @@ def support_sentences(made: Scene, one: Support) -> Iterator[str]:
     yield from weight_sentences(made, one.feed.stock, one.mass)
 
 
-def _over_the_side(made: Scene, one: Support, beside: Sideways, most: str) -> str:
+def _over_the_side(made: Scene, beside: Sideways, most: str) -> str:
     """How a piece that hangs over a side of what carries it is held level."""
     system = made.shop.system
     over = format_length(beside.over, system, rounding="up")
