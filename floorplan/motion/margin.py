@@ -74,7 +74,7 @@ def _bisect(
     """Narrow the bracket: over all angles, then in the band of the best way.
 
     What the band finds is confirmed over all angles one step further; if that passes, another
-    way is better, and the search goes on from there.
+    way is better, and the rest is found over all angles.  A band of a whole period is none.
     """
     least, most = bracket
 
@@ -88,15 +88,18 @@ def _bisect(
     for _ in range(_WHOLE_STEPS):
         if most - least > MARGIN_STEP and not attempt((least + most) / 2):
             most = (least + most) / 2
-    while most - least > MARGIN_STEP:
-        band = band_of(best, task.start, task.goal)
-        ceiling = most
+    band, ceiling = band_of(best, task.start, task.goal), most
+    if band[-1] - band[0] < body.period:
         while ceiling - least > MARGIN_STEP:
             middle = (least + ceiling) / 2
             if not attempt(middle, band):
                 ceiling = middle
         if ceiling < most and not attempt(ceiling):
             most = ceiling
+    while most - least > MARGIN_STEP:
+        middle = (least + most) / 2
+        if not attempt(middle):
+            most = middle
     return least, best
 
 
