@@ -10,8 +10,11 @@ import argparse
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from functools import partial
+from itertools import takewhile
+from math import pi
 from pathlib import Path
 from random import Random
 
@@ -19,12 +22,14 @@ from referee import Referee
 from shapely.geometry import Polygon, box
 from shops import Plan, judged, random_plan
 
-from attacks import scenes
+from attacks import carried, scenes
 from attacks.table import table
 from floorplan.checks.judge import Judgement
+from floorplan.checks.ways import way_of
 from floorplan.motion.carry import Body, CarrySpace, Pose, carry
 from floorplan.search.arrange import arrange
 from floorplan.shop.reader import parse
+from floorplan.shop.scene import scene as scene_of
 from floorplan.units import TOLERANCE
 
 SLACK = 1e-4
@@ -132,12 +137,50 @@ def scene_faults(scene: scenes.SheetScene, counts: Counter[str]) -> Iterator[str
         yield f"fails with {found.margin} m to spare"
 
 
+# --- whole files with one carried piece ----------------------------------------------------
+
+
+def carried_faults(shop: carried.Shop, counts: Counter[str]) -> Iterator[str]:
+    """Where brute force disagrees about what a whole file carries."""
+    file = parse(carried.text_of(shop))
+    (job,) = file.shop.jobs
+    way = way_of(scene_of(file.shop, file.layout), job.name, job.carries[0])
+    assert way is not None
+    verdict, world = way.verdict, carried.World(shop)
+    counts[f"{shop.how}: said {verdict}"] += 1
+    sides = (1.0, -1.0) if shop.how == "on edge with carrier" else (1.0,)
+    goals = [(*shop.goal[:2], shop.goal[2] + turn) for turn in (0.0, pi)]
+    # a way within the room may leave the door shut, so that no leaf hangs there
+    states = [shop] if shop.start[1] < 0 else [shop, replace(shop, shut=True)]
+    lattices = [carried.Lattice(s, carried.parts(s, side)) for s in states for side in sides]
+    pairs = [(lattice, goal) for lattice in lattices for goal in goals]
+    if verdict == "fails":
+        surely = any(m.links(shop.start, goal, surely=True) for m, goal in pairs)
+        counts["refused, and surely passes by brute force"] += surely
+        if surely:
+            yield "said to fail, passes by brute force"
+    if verdict == "passes":
+        if not any(m.links(shop.start, goal, surely=False) for m, goal in pairs):
+            yield "said to pass, has no way by brute force"
+        path = [world.back(1000 * p.x, 1000 * p.y, p.angle) for p in way.answer.path]
+        state = replace(shop, shut=not way.around.doors)
+        tries = [
+            carried.touches(state, carried.parts(state, side), path, 1000 * TOLERANCE + 1e-6)
+            for side in sides
+        ]
+        if all(at is not None for at in tries):
+            yield f"the way said to be clear touches at {tries[0]}"
+
+
 # --- running -------------------------------------------------------------------------------
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--shops", type=int, default=20)
-    parser.add_argument("--log", type=Path, help="sheet scenes already in this file are not redone")
+    parser.add_argument("--carried", type=int, default=20, help="files with one carried piece")
+    parser.add_argument(
+        "--log", type=Path, help="scenes and carried pieces already in this file are not redone"
+    )
     parser.add_argument("--scenes", type=int, default=50)
     parser.add_argument("--arranged", type=int, default=2, help="shops put through `arrange`")
 
@@ -149,17 +192,32 @@ def _done(log: Path | None) -> set[str]:
     return {line.partition(":")[0] for line in log.read_text().splitlines()}
 
 
-def _sheet_scene(name: str, log: Path | None, counts: Counter[str], note: Note) -> None:
-    """Judge one scene twice and write down what came of it."""
+def _logged(
+    names: Iterable[str], judge: Callable[[str, Counter[str]], Iterator[str] | None],
+    log: Path | None, counts: Counter[str], note: Callable[[str, Iterator[str]], None],
+) -> None:  # fmt: skip
+    """Judge what is not in the log yet, and write down what came of it."""
+    done = _done(log)
+    for name in names:
+        before = Counter(counts)
+        found = None if name in done else judge(name, counts)
+        if found is None:
+            continue
+        faults = list(found)
+        note(name, iter(faults))
+        if log is not None:
+            with log.open("a") as file:
+                file.write(f"{name}: {'; '.join([*sorted(counts - before), *faults])}\n")
+
+
+def _sheet_scene(name: str, counts: Counter[str]) -> Iterator[str] | None:
     scene = scenes.random_scene(Random(name))
-    if scene is None:
-        return
-    before = Counter(counts)
-    faults = list(scene_faults(scene, counts))
-    note("sheet scenes", name, iter(faults))
-    if log is not None:
-        with log.open("a") as file:
-            file.write(f"{name}: {'; '.join([*sorted(counts - before), *faults])}\n")
+    return None if scene is None else scene_faults(scene, counts)
+
+
+def _carried_piece(name: str, counts: Counter[str]) -> Iterator[str] | None:
+    shop = carried.random_shop(Random(name))
+    return None if shop is None else carried_faults(shop, counts)
 
 
 def _arranged(seed: int, note: Note) -> None:
@@ -197,13 +255,16 @@ def run(options: argparse.Namespace) -> int:
         if late(0.7):
             break
         _arranged(1000 * options.seed + k, note)
-    done = _done(options.log)
-    for number in range(options.scenes):
-        name = f"{options.seed}-{number}"
-        if late(1.0):
-            break
-        if name not in done:
-            _sheet_scene(name, options.log, counts, note)
+    for what, judge, count, share in (
+        ("carried pieces", _carried_piece, options.carried, 0.85),
+        ("sheet scenes", _sheet_scene, options.scenes, 1.0),
+    ):
+        letter = "c" if judge is _carried_piece else ""
+        names = takewhile(
+            lambda _, share=share: not late(share),
+            (f"{letter}{options.seed}-{number}" for number in range(count)),
+        )
+        _logged(names, judge, options.log, counts, partial(note, what))
     rows = [(what, n, wrong[what]) for what, n in tried.items()]
     print(table(("judged twice", "tried", "contradictions"), rows))
     print(table(("sheet scenes", "number"), sorted(counts.items())))
