@@ -42,25 +42,46 @@ class Contact:
     """From the solid to the body, of unit length."""
     at: Array
     """The place in the body's own frame [m]."""
+    widens: float
+    """How far across the place moves for each metre by which the body is widened [-]."""
+    lengthens: float
+    """How far along it moves for each metre by which the piece is longer [-]."""
 
 
 def contacts(body: Body, pose: Pose, elements: Iterable[Element]) -> tuple[Contact, ...]:
     """Corners of the body on edges of solids, and corners of solids on edges of the body."""
-    turn = rotation(pose.angle)
-    corners = body.outline @ turn.T + np.array([pose.x, pose.y])
-    shape = Polygon(corners)
+    pool = list(elements)
     found: list[Contact] = []
+    for number, part in enumerate(body.parts):
+        found += _contacts_of(part, pose, pool, is_piece=number == 0)
+    return tuple(found)
+
+
+def _contacts_of(
+    part: Body, pose: Pose, elements: Iterable[Element], *, is_piece: bool
+) -> Iterator[Contact]:
+    turn, place = rotation(pose.angle), np.array([pose.x, pose.y])
+    corners = part.outline @ turn.T + place
+    shape = Polygon(corners)
+    across = part.outline[:, 1]
+    middle = float(across.min() + across.max()) / 2
+
+    def contact(element: Element, at: Array, normal: Array) -> Contact:
+        local = (at - place) @ turn
+        return Contact(
+            element.owner, element.volume.outline.nearest(at), normal, local,
+            float(local[1] - middle) / part.width,
+            float(local[0]) / part.length if is_piece else 0.0,
+        )  # fmt: skip
+
     for element in elements:
         outline = element.volume.outline
         if shape.distance(element.volume.polygon) > NEAR:
             continue
         for corner, normal in _on_edges(corners, outline.points, 1.0):
-            local = (corner - np.array([pose.x, pose.y])) @ turn
-            found.append(Contact(element.owner, outline.nearest(corner), normal, local))
+            yield contact(element, corner, normal)
         for point, normal in _on_edges(outline.points, corners, -1.0):
-            local = (point - np.array([pose.x, pose.y])) @ turn
-            found.append(Contact(element.owner, outline.nearest(point), normal, local))
-    return tuple(found)
+            yield contact(element, point, normal)
 
 
 def _on_edges(points: Array, ring: Array, sign: float) -> Iterator[tuple[Array, Array]]:
@@ -91,10 +112,8 @@ def sensitivity(
         return None
     turn = rotation(pose.angle)
     radius = body.radius
-    widens = np.array([-float(c.normal @ (turn @ (0.0, c.at[1] / body.width))) for c in touching])
-    lengthens = np.array(
-        [-float(c.normal @ (turn @ (c.at[0] / body.length, 0.0))) for c in touching]
-    )
+    widens = np.array([-float(c.normal @ (turn @ (0.0, c.widens))) for c in touching])
+    lengthens = np.array([-float(c.normal @ (turn @ (c.lengthens, 0.0))) for c in touching])
     forces = _balanced(touching, turn, radius, widens)
     if forces is None:
         return None

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from floorplan.checks.surroundings import surroundings
-from floorplan.checks.ways import Way, outline_at, pose_of
-from floorplan.motion.carry import Body, CarrySpace, carry
+from floorplan.checks.ways import Way, body_of, outline_at, pose_of
+from floorplan.geometry.affine import affine
+from floorplan.motion.carry import CarrySpace, carry
 from floorplan.shop.scene import Element, Scene
 
 LENGTH_STEP = 0.0254 / 4
@@ -38,10 +39,9 @@ def remedy(scene: Scene, way: Way) -> Remedy | None:
 
 def longest(way: Way) -> float | None:
     """The longest piece of the same width for which a way is certified [m]."""
-    width = way.load.width.value
 
     def passes(length: float) -> bool:
-        body = Body.rectangle(length, width)
+        body = body_of(replace(way.load, length=affine(length)))
         found = carry(way.around.space, body, start=start, goal=goal, margin=False)
         return found.verdict == "passes"
 

@@ -92,7 +92,7 @@ def _pinch(scene: Scene, way: Way) -> Iterator[str]:
     if way.margin is None:
         return
     shop = scene.shop
-    need = way.load.width.value
+    need = way.needed
     error = way.margin.error(shop.measurements)
     have = amount(shop, need + way.margin.value, "down")
     off = f" ± {amount(shop, error, 'up')}" if error > 0 else ""

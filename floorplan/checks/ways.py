@@ -9,6 +9,7 @@ from math import isfinite, radians
 
 import numpy as np
 from shapely.geometry import Polygon
+from shapely.ops import unary_union
 
 from floorplan.checks.contacts import contacts, sensitivity
 from floorplan.checks.finding import Verdict, verdict_of
@@ -16,7 +17,7 @@ from floorplan.checks.obstruction import boundary_distance, look
 from floorplan.checks.surroundings import Surroundings, open_at_once, surroundings
 from floorplan.geometry.affine import Affine
 from floorplan.motion.carry import Body, Carried, Pose, carry, may_pass
-from floorplan.shop.carrying import Load, Stand, beside_carrier, load_of, stands
+from floorplan.shop.carrying import Load, Stand, load_of, stands, with_carrier
 from floorplan.shop.model import Carry
 from floorplan.shop.scene import Scene
 
@@ -39,24 +40,39 @@ class Way:
     """What is nearest at the tightest place, or stands between."""
 
     @property
+    def needed(self) -> float:
+        """Width that has to be there at the tightest place: of the piece, or where one carries."""
+        pinch = self.answer.pinch
+        if pinch is None or self.load.carrier == 0.0:
+            return self.load.width.value
+        return self.body.parts[pinch.part].width
+
+    @property
     def body(self) -> Body:
         """The plan of the piece with whoever carries it."""
         return body_of(self.load)
 
 
 def body_of(load: Load) -> Body:
-    """The rectangle that a load takes in plan."""
-    return Body.rectangle(load.length.value, load.width.value)
+    """What a load takes in plan: the piece, and at its middle whoever carries it on its left."""
+    if load.beside.value <= 0.0:
+        return Body.rectangle(load.length.value, load.width.value)
+    thick, deep = (load.width - load.beside).value, load.carrier / 2
+    low, high = -thick / 2, thick / 2 + load.beside.value
+    person = ((-deep, low), (deep, low), (deep, high), (-deep, high))
+    return Body.rectangle(load.length.value, thick).accompanied(person)
 
 
 def pose_of(stand: Stand) -> Pose:
-    """A stand as a pose of the rectangle."""
+    """A stand as a pose of the piece."""
     return Pose(stand.x, stand.y, radians(stand.turn))
 
 
 def outline_at(body: Body, pose: Pose) -> Polygon:
-    """The rectangle at a pose [m]."""
-    return Polygon(body.at(pose.angle) + np.array([pose.x, pose.y]))
+    """The plan of a body at a pose [m]."""
+    at = np.array([pose.x, pose.y])
+    plans = [Polygon(outline + at) for outline in body.all_at(pose.angle)]
+    return plans[0] if len(plans) == 1 else unary_union(plans)
 
 
 @lru_cache(maxsize=32)
@@ -142,7 +158,7 @@ def pairs_of_ends(scene: Scene, wanted: Carry, load: Load) -> Iterator[tuple[Sta
                     if here == 0.0:
                         yield start, goal
                     else:
-                        yield beside_carrier(start, load, here), beside_carrier(goal, load, there)
+                        yield with_carrier(start, here), with_carrier(goal, there)
 
 
 def _way(

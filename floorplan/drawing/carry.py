@@ -258,7 +258,7 @@ def _draw_pinch(plan: Plan, way: Way) -> None:
     page.line(ends, width=MEDIUM, colour=ALERT, z=10.5, gid="pinch")
     for x, y in ends:
         page.line([(x - 0.8, y - 0.8), (x + 0.8, y + 0.8)], width=HEAVY, colour=ALERT, z=10.6)
-    need = way.load.width.value
+    need = way.needed
     have = format_length(need + way.margin.value, plan.system, rounding="down")
     wanted = format_length(need, plan.system, rounding="up")
     error = way.margin.error(plan.scene.shop.measurements)

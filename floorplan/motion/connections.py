@@ -185,7 +185,7 @@ def _first_angles(space: CarrySpace, body: Body, start: float, goal: float) -> l
 
     A body as wide as a doorway passes only when it is exactly square to it, so those are slices.
     """
-    ahead = np.roll(body.outline, -1, axis=0) - body.outline
+    ahead = np.vstack([np.roll(o, -1, axis=0) - o for o in body.outlines])
     sides = np.arctan2(ahead[:, 1], ahead[:, 0])
     square = (space.side_angles(_SQUARE_TO)[:, None] - sides[None, :]).ravel()
     square = (square[:, None] + np.arange(4) * math.pi / 2).ravel()

@@ -108,7 +108,8 @@ def _room(task: Task, body: Body) -> float:
 
     def fits(extra: float) -> bool:
         wide = body.widened(extra).inset(TOLERANCE / 2)
-        return all(_is_clear_at(task.space, wide, pose) for pose in (task.start, task.goal))
+        ends = (task.start, task.goal)
+        return all(_is_clear_at(task.space, part, pose) for part in wide.parts for pose in ends)
 
     x0, y0, x1, y1 = task.space.bounds
     least, most = 0.0, math.hypot(x1 - x0, y1 - y0)

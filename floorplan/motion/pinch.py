@@ -23,23 +23,37 @@ _UPRIGHT = 1e-12  # an edge that runs less along the body than this stands acros
 class Pinch:
     """A tight place: the pose there, the facing points of solids left and right, their gap [m].
 
-    The gap is measured across the body, along its width, over its whole length.
+    The gap is measured across the body, along its width, over its whole length; where a body has
+    several parts, across and over the length of the one that has least to spare.
     """
 
     pose: Pose
     left: tuple[float, float]
     right: tuple[float, float]
     gap: float
+    part: int = 0
+    """Number of the part that the gap is measured across."""
 
 
 def tightest(space: CarrySpace, body: Body, path: Sequence[Pose]) -> Pinch:
     """Return the place on the path with the least free width across the body."""
-    poses = _dense(path, body.radius)
-    left, right = _facing(*_boundary(space), body, poses)
+    poses, boundary = _dense(path, body.radius), _boundary(space)
+    found = [_tightest_of(boundary, part, poses, k) for k, part in enumerate(body.parts)]
+    return min(found, key=lambda pinch: pinch.gap - body.parts[pinch.part].width)
+
+
+def _tightest_of(
+    boundary: tuple[NDArray[np.float64], NDArray[np.float64]],
+    part: Body,
+    poses: NDArray[np.float64],
+    number: int,
+) -> Pinch:
+    left, right = _facing(*boundary, part, poses)
     gaps = left[:, 1] - right[:, 1]
     k = int(np.argmin(gaps))
     pose = Pose(*(float(v) for v in poses[k]))
-    return Pinch(pose, _outward(left[k], pose), _outward(right[k], pose), float(gaps[k]))
+    ends = _outward(left[k], pose), _outward(right[k], pose)
+    return Pinch(pose, *ends, float(gaps[k]), number)
 
 
 def _dense(path: Sequence[Pose], radius: float) -> NDArray[np.float64]:
@@ -65,7 +79,7 @@ def _boundary(space: CarrySpace) -> tuple[NDArray[np.float64], NDArray[np.float6
 def _facing(
     starts: NDArray[np.float64], ends: NDArray[np.float64], body: Body, poses: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(n, 2) nearest points of solids left and right of the body's middle, in its own frame.
+    """(n, 2) nearest points of solids left and right of a part's middle, in the body's frame.
 
     Of each edge the stretch beside the body counts; its two ends are the candidates.
     """
@@ -85,8 +99,9 @@ def _facing(
     points = np.concatenate([a + (b - a) * t[..., None] for t in (first, last)], axis=1)
     y = np.where(np.concatenate([beside, beside], axis=1), points[..., 1], np.nan)
     rows = np.arange(len(poses))
-    left = np.where(y > 0, y, np.inf).argmin(axis=1)
-    right = np.where(y <= 0, y, -np.inf).argmax(axis=1)
+    middle = (min(v for _, v in body.corners) + max(v for _, v in body.corners)) / 2
+    left = np.where(y > middle, y, np.inf).argmin(axis=1)
+    right = np.where(y <= middle, y, -np.inf).argmax(axis=1)
     return points[rows, left], points[rows, right]
 
 

@@ -79,9 +79,13 @@ class CarrySpace:
         blocked = self._edges.sums([-outline for outline in outlines])
         return self._without(blocked.reshape(1, -1), [np.vstack(outlines)])[0]
 
-    def free_each(self, outlines: Sequence[Outline]) -> list[NDArray[np.object_]]:
-        """Return the free positions of each outline by itself, faster than one by one."""
-        return self._without(self._edges.sums([-outline for outline in outlines]), outlines)
+    def free_each(self, rows: Sequence[Sequence[Outline]]) -> list[NDArray[np.object_]]:
+        """Return the free positions of each row of outlines, faster than one by one.
+
+        All rows have as many outlines.
+        """
+        blocked = self._edges.sums([-outline for row in rows for outline in row])
+        return self._without(blocked.reshape(len(rows), -1), [np.vstack(row) for row in rows])
 
     def not_always_blocked(self, body: Body, middle: float, half: float) -> NDArray[np.object_]:
         """Polygons that hold every position free at some angle of `middle` +- `half` [rad].
@@ -90,18 +94,29 @@ class CarrySpace:
         convex sets. So it holds the hull of what is known of it: the sum with the core, and for
         each end of a rectangle what is hit at both extreme angles.
         """
-        core = covered(body, middle, half)
+        blocked, cores = [], []
+        for part in body.parts:
+            core = covered(part, middle, half)
+            if len(core):
+                cores.append(core)
+                blocked.append(self._always_blocked(part, core, middle, half))
+        return self._without(np.concatenate(blocked).reshape(1, -1), [np.vstack(cores)])[0]
+
+    def _always_blocked(
+        self, part: Body, core: Outline, middle: float, half: float
+    ) -> NDArray[np.object_]:
+        """For each obstacle piece positions at which a convex part hits it at all the angles."""
         blocked = self._edges.sums([-core])
         # The ends add to the core only where it has become a short lozenge.
-        is_slender = body.is_rectangle and body.width < body.length * np.sin(half)
-        end = end_of(body, half) if is_slender else None
+        is_slender = part.is_rectangle and part.width < part.length * np.sin(half)
+        end = end_of(part, half) if is_slender else None
         if end is not None and blocked.size:
             first, last = end.at(middle - half), end.at(middle + half)
             hits = self._edges.sums([-first, -last, first, last])
             both = shapely.intersection(hits[0::2], hits[1::2])
             gathered = shapely.geometrycollections(np.vstack([blocked, both]).T)
-            blocked = shapely.convex_hull(gathered).reshape(1, -1)
-        return self._without(blocked, [core])[0]
+            blocked = shapely.convex_hull(gathered)
+        return blocked.ravel()
 
     def _without(
         self, blocked: NDArray[np.object_], outlines: Sequence[Outline]

@@ -34,7 +34,12 @@ def first_hit(space: CarrySpace, body: Body, path: Sequence[Pose]) -> Pose | Non
 
     A step that cannot be proved clear counts as a hit.
     """
-    slim = body.inset(TOLERANCE)
+    found = (_first_hit(space, part, path) for part in body.inset(TOLERANCE).parts)
+    return next((hit for hit in found if hit is not None), None)
+
+
+def _first_hit(space: CarrySpace, slim: Body, path: Sequence[Pose]) -> Pose | None:
+    """First pose found at which one convex part hits a solid."""
     poses = np.array([(p.x, p.y, p.angle) for p in path])
     hits = _hits(space, np.einsum("nij,kj->nki", _turns(poses[:, 2]), slim.outline), poses)
     if hits.any():

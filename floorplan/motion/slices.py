@@ -55,7 +55,7 @@ class Slice:
     @cached_property
     def parts(self) -> NDArray[np.object_]:
         """(n,) polygons [m]."""
-        return self.space.free(self.body.at(self.angle))
+        return self.space.free(*self.body.all_at(self.angle))
 
     def part_at(self, x: float, y: float) -> Part | None:
         """Return the part with this position, None if it is not free."""
@@ -165,14 +165,14 @@ def work_out(turns: Sequence[Turn], *, links: bool = True) -> None:
     """
     space, body = turns[0].low.space, turns[0].low.body
     slices = list(dict.fromkeys(end for turn in turns for end in (turn.low, turn.high)))
-    free = space.free_each([body.at(s.angle) for s in slices])
+    free = space.free_each([body.all_at(s.angle) for s in slices])
     for one, parts in zip(slices, free, strict=True):
         one.parts = parts
     if not links:
         for turn in turns:
             turn.in_place = []
         return
-    free = space.free_each([hull for turn in turns for hull in turn._hull()])
+    free = space.free_each([turn._hull() for turn in turns])
     for turn, positions in zip(turns, free, strict=True):
         turn.in_place = turn.links_in(positions)
 

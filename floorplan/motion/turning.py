@@ -1,4 +1,4 @@
-"""A rigid convex body, and what it sweeps and keeps covered while it turns.
+"""A rigid body of convex parts, and what it sweeps and keeps covered while it turns.
 
 Turning by at most `half` either way from `middle`, the body may drift along a line: its reference
 point moves by `drift * sin(t)` while the angle moves by t. Each corner then runs on an arc of an
@@ -35,16 +35,21 @@ class Pose:
             raise ValueError(f"a pose needs finite numbers, not {self.x}, {self.y}, {self.angle}")
 
 
+Corners = tuple[tuple[float, float], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Body:
     """A convex plan outline round its reference point, which is the origin and lies inside.
 
     `half_turn` says that after half a turn it is the same again, as a sheet is; a machine on a
-    rectangular base is not, if its front matters.
+    rectangular base is not, if its front matters.  Further convex outlines may move with it.
     """
 
-    corners: tuple[tuple[float, float], ...]
+    corners: Corners
     half_turn: bool
+    beside: tuple[Corners, ...] = ()
+    """Outlines that move rigidly with the first one, such as whoever carries a sheet [m]."""
 
     @classmethod
     def rectangle(cls, length: float, width: float, *, half_turn: bool = True) -> Body:
@@ -74,10 +79,30 @@ class Body:
         same = turned.shape == hull.shape and bool(np.allclose(turned, hull, atol=1e-9))
         return cls(tuple((float(x), float(y)) for x, y in hull), half_turn=same)
 
+    def accompanied(self, *outlines: Corners) -> Body:
+        """Return the body with convex outlines [m] that move with it; a half-turn is none then."""
+        return Body(self.corners, False, (*self.beside, *outlines))
+
+    @property
+    def parts(self) -> tuple[Body, ...]:
+        """Each convex outline by itself, about the same reference point."""
+        if not self.beside:
+            return (self,)
+        return tuple(Body(corners, half_turn=False) for corners in (self.corners, *self.beside))
+
     @property
     def outline(self) -> Outline:
-        """(n, 2) corners at angle 0 [m]."""
+        """(n, 2) corners of the first outline at angle 0 [m]."""
         return np.array(self.corners)
+
+    @property
+    def outlines(self) -> list[Outline]:
+        """Corners of each outline at angle 0 [m]."""
+        return [np.array(corners) for corners in (self.corners, *self.beside)]
+
+    @property
+    def _points(self) -> Outline:
+        return np.vstack(self.outlines)
 
     @property
     def period(self) -> float:
@@ -87,31 +112,44 @@ class Body:
     @property
     def radius(self) -> float:
         """Distance of the farthest corner from the reference point [m]."""
-        return max(math.hypot(x, y) for x, y in self.corners)
+        return float(np.hypot(*self._points.T).max())
 
     @property
     def width(self) -> float:
         """Extent across, along y at angle 0 [m]."""
-        return max(y for _, y in self.corners) - min(y for _, y in self.corners)
+        return float(np.ptp(self._points[:, 1]))
 
     @property
     def length(self) -> float:
         """Extent along x at angle 0 [m]."""
-        return max(x for x, _ in self.corners) - min(x for x, _ in self.corners)
+        return float(np.ptp(self._points[:, 0]))
 
     @property
     def is_rectangle(self) -> bool:
         """Whether this is a rectangle along its axes about its centre."""
+        if self.beside:
+            return False
         x, y = self.length / 2, self.width / 2
         return set(self.corners) == {(-x, -y), (x, -y), (x, y), (-x, y)}
 
     def widened(self, extra: float) -> Body:
-        """Return the body stretched across by `extra` [m] in all, its length unchanged."""
+        """Return the body stretched across by `extra` [m] in all, its length unchanged.
+
+        Every outline is stretched by as much about its own middle, if it has one of its own.
+        """
+        if self.beside:
+            first, *others = (
+                _stretched(corners, extra) for corners in (self.corners, *self.beside)
+            )
+            return Body(first, self.half_turn, tuple(others))
         factor = max(self.width + extra, LEAST_SIZE) / self.width
         return Body(tuple((x, y * factor) for x, y in self.corners), self.half_turn)
 
     def inset(self, by: float) -> Body:
         """Return the body with every side moved inwards by `by` [m], as far as it is thick."""
+        if self.beside:
+            first, *others = (part._inset_about_middle(by) for part in self.parts)
+            return Body(first, self.half_turn, tuple(others))
         if self.is_rectangle:
             length, width = max(self.length - 2 * by, 0.0), max(self.width - 2 * by, 0.0)
             return Body.rectangle(length, width, half_turn=self.half_turn)
@@ -119,9 +157,28 @@ class Body:
         inner = _within(normals, np.maximum(offsets - by, np.minimum(offsets, LEAST_SIZE / 2)))
         return Body(tuple((float(x), float(y)) for x, y in inner), self.half_turn)
 
+    def _inset_about_middle(self, by: float) -> Corners:
+        """Outline of a part moved inwards, wherever its reference point is."""
+        middle = self.outline.mean(axis=0)
+        alone = Body(tuple((float(x), float(y)) for x, y in self.outline - middle), False)
+        return tuple((float(x), float(y)) for x, y in alone.inset(by).outline + middle)
+
     def at(self, angle: float) -> Outline:
-        """(n, 2) corners at an angle [rad]."""
+        """(n, 2) corners of the first outline at an angle [rad]."""
         return self.outline @ rotation(angle).T
+
+    def all_at(self, angle: float) -> list[Outline]:
+        """Corners of each outline at an angle [rad]."""
+        turn = rotation(angle).T
+        return [outline @ turn for outline in self.outlines]
+
+
+def _stretched(corners: Corners, extra: float) -> Corners:
+    """Outline stretched across by `extra` [m] about the middle between its sides."""
+    y = [v for _, v in corners]
+    middle, width = (min(y) + max(y)) / 2, max(y) - min(y)
+    factor = max(width + extra, LEAST_SIZE) / width
+    return tuple((x, middle + (v - middle) * factor) for x, v in corners)
 
 
 def rotation(angle: float) -> NDArray[np.float64]:
@@ -147,7 +204,7 @@ def swept(
     """
     along, across = rotation(middle).T
     at = -float(across @ drift)  # here the drift and the turn leave only motion along the body
-    parts = _cut_across(body.outline, at) if cut else [body.outline]
+    parts = [p for o in body.outlines for p in (_cut_across(o, at) if cut else [o])]
     return [_swept_hull(part @ np.array([along, across]), half, drift) for part in parts]
 
 
@@ -170,15 +227,23 @@ def _cut_across(outline: Outline, at: float) -> list[Outline]:
 
 
 def covered(body: Body, middle: float, half: float) -> Outline:
-    """Convex outline that the body covers at every angle; never larger than the true core.
+    """Convex outline that a convex body covers at every angle; never larger than the true core.
 
     A side at distance d from the reference point is tangent to the circle of radius d all the
-    while, so the core ends at its two end positions and at the chord between the two touches.
+    while, so the core ends at its two end positions and at the chord between the two touches; a
+    side that the reference point is outside of recedes most at the two ends.  Empty where nothing
+    is found that is covered throughout.
     """
     normals, offsets = _sides(body.at(middle))
     ahead, back = normals @ rotation(half).T, normals @ rotation(-half).T
-    chord = offsets * math.cos(half)
-    return _within(np.vstack([ahead, back, normals]), np.concatenate([offsets, offsets, chord]))
+    inside = offsets > 0
+    limits = np.vstack([ahead, back, normals[inside]])
+    reach = np.concatenate([offsets, offsets, offsets[inside] * math.cos(half)])
+    if inside.all():
+        return _within(limits, reach)
+    within = body.at(middle).mean(axis=0)
+    room = reach - limits @ within
+    return _within(limits, room) + within if room.min() > LEAST_SIZE else np.empty((0, 2))
 
 
 def end_of(body: Body, half: float) -> Body | None:

@@ -49,6 +49,8 @@ class Load:
     """Heights of the carriers and the cart, None when they keep within the piece's plan."""
     beside: Affine
     """How much of the width is the carrier's, on one side of the piece [m]."""
+    carrier: float = 0.0
+    """Depth of the carrier along the piece, at its middle [m]."""
 
     @property
     def bands(self) -> tuple[Band, ...]:
@@ -91,7 +93,8 @@ def load_of(scene: Scene, carry: Carry) -> Load:
         plan = greater(width if level else thickness, wide)
         return Load(length + deep * 2, plan, flat if level else edge, person, ZERO)
     if carry.how == "on edge with carrier":
-        return Load(length, thickness + wide, edge, person, wide)
+        depth = rules.value("carry-body-depth")
+        return Load(length, thickness + wide, edge, person, wide, depth)
     return Load(length, thickness, edge, None, ZERO)
 
 
@@ -316,15 +319,11 @@ def standing_side(thing: Thing) -> Side:
     return "front"
 
 
-def beside_carrier(stand: Stand, load: Load, side: float) -> Stand:
-    """The middle of piece and carrier together, the carrier on the left (1) or right (-1)."""
-    shift = side * load.beside.value / 2
-    angle = radians(stand.turn)
-    hand = "left" if side > 0 else "right"
-    return Stand(
-        stand.x - shift * sin(angle), stand.y + shift * cos(angle), stand.turn,
-        f"{stand.words}, the carrier on its {hand}", stand.resting_on,
-    )  # fmt: skip
+def with_carrier(stand: Stand, side: float) -> Stand:
+    """The piece turned so that its carrier, who is on its left, comes to the left or right (-1)."""
+    hand, turn = ("left", 0.0) if side > 0 else ("right", 180.0)
+    words = f"{stand.words}, the carrier on its {hand}"
+    return replace(stand, turn=stand.turn + turn, words=words)
 
 
 def height_on_the_turn(length: float, width: float) -> float:

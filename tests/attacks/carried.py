@@ -26,7 +26,7 @@ HOW = ("flat", "on edge", "on edge with carrier", "on cart", "by two", "on end")
 RULES = {
     "body-width": 300.0, "body-depth": 150.0, "person-height": 1900.0, "carry-cart-width": 320.0,
     "carry-cart-length": 500.0, "carry-cart-deck": 200.0, "carry-edge-height": 150.0,
-    "carry-flat-height": 860.0, "carry-lift": 50.0,
+    "carry-flat-height": 860.0, "carry-lift": 50.0, "carry-body-depth": 250.0,
 }  # fmt: skip
 """Rules of these shops [mm]: people are slim, so that they have ways of carrying to differ in."""
 CEILING, THICK = 2400.0, 110.0
@@ -140,8 +140,8 @@ def parts(shop: Shop, side: float) -> tuple[Part, ...]:
         width = max(thick, rule["body-width"])
         return tuple(around(length, width, h) for h in (edge, person))
     edges = sorted((-side * thick / 2, side * (thick / 2 + rule["body-width"])))
-    strip = (-long / 2, edges[0], long / 2, edges[1])
-    return Part(strip, *edge), Part(strip, *person)
+    deep = rule["carry-body-depth"] / 2
+    return around(long, thick, edge), Part((-deep, edges[0], deep, edges[1]), *person)
 
 
 def opened(shop: Shop) -> bool:
@@ -243,12 +243,14 @@ class Lattice:
                 free &= _apart(px, py, (u, v), (a, b), corners)
         return free
 
-    def links(self, start: Pose, goal: Pose, *, surely: bool) -> bool:
-        """Whether a way is certain (`surely`), or cannot be ruled out."""
+    def links(self, start: Pose, goals: list[Pose], *, surely: bool) -> bool:
+        """Whether a way to any of the goals is certain (`surely`), or cannot be ruled out."""
         grown = self.between if surely else -self.off
-        nodes = [self._node(p) for p in (start, goal)]
-        if surely and not all(self._joins(n) for n in nodes):
-            return False
+        first, *ends = (self._node(p) for p in (start, *goals))
+        if surely:
+            ends = [n for n in ends if self._joins(n)]
+            if not (ends and self._joins(first)):
+                return False
         free = np.stack([self.free(self.xs, self.ys, float(t), grown) for t in self.turns])
         free = np.concatenate([free, free[:1]])
         around = ndimage.generate_binary_structure(3, 1 if surely else 3)
@@ -256,13 +258,13 @@ class Lattice:
         # the last layer is the first one again
         pairs = np.unique(np.stack([labels[0][free[0]], labels[-1][free[0]]]), axis=1).T
         links = np.concatenate([pairs, pairs[:, ::-1]]) if len(pairs) else np.empty((0, 2), int)
-        reached = {int(labels[nodes[0]])} - {0}
+        reached = {int(labels[first])} - {0}
         grew = True
         while grew:
             more = {int(b) for a, b in links if int(a) in reached} - reached - {0}
             grew = bool(more)
             reached |= more
-        return int(labels[nodes[1]]) in reached
+        return any(int(labels[end]) in reached for end in ends)
 
     def _node(self, pose: Pose) -> tuple[int, int, int]:
         x, y, turn = pose
