@@ -187,7 +187,7 @@ def basement(x: float, y: float) -> tuple[object, Layout]:
 
 
 def test_the_way_of_the_sheet_rules_out_a_bench_that_stands_free() -> None:
-    shop, layout = basement(172, 46)
+    shop, layout = basement(164, 44)
     failing = judge(shop, layout).failing  # type: ignore[arg-type]
     assert {f.check for f in failing} == {"carrying"}
     answer = sheet_answer(shop, layout)  # type: ignore[arg-type]

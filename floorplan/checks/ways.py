@@ -41,11 +41,12 @@ class Way:
 
     @property
     def needed(self) -> float:
-        """Width that has to be there at the tightest place: of the piece, or where one carries."""
+        """Width that has to be there at the tightest place [m]."""
         pinch = self.answer.pinch
-        if pinch is None or self.load.carrier == 0.0:
+        if pinch is None:
             return self.load.width.value
-        return self.body.parts[pinch.part].width
+        left, right = (self.body.parts[k].across for k in pinch.parts)
+        return left[1] - right[0]
 
     @property
     def body(self) -> Body:
@@ -250,10 +251,13 @@ def _largest_shift(scene: Scene, load: Load, around: Surroundings) -> float:
 
 
 def _limits(around: Surroundings, answer: Carried) -> tuple[str, ...]:
-    if answer.blocked_at is not None:
-        return around.names(answer.blocked_at.obstacles)
+    """What the piece would hit at the tightest place, and what faces it there on both sides."""
+    hit = () if answer.blocked_at is None else around.names(answer.blocked_at.obstacles)
     if answer.pinch is None:
-        return ()
+        return hit
     ends = (answer.pinch.left, answer.pinch.right)
-    _, names = boundary_distance((*around.obstacles, *around.edges), ends)
-    return tuple(dict.fromkeys(names))
+    _, facing = boundary_distance((*around.obstacles, *around.edges), ends)
+    if answer.blocked_at is None:
+        return tuple(dict.fromkeys(facing))
+    walls = {edge.owner for edge in around.edges}
+    return tuple(dict.fromkeys([*hit, *(name for name in facing if name not in walls)]))

@@ -23,37 +23,32 @@ _UPRIGHT = 1e-12  # an edge that runs less along the body than this stands acros
 class Pinch:
     """A tight place: the pose there, the facing points of solids left and right, their gap [m].
 
-    The gap is measured across the body, along its width, over its whole length; where a body has
-    several parts, across and over the length of the one that has least to spare.
+    The gap is measured across the body, along its width, over its whole length.
     """
 
     pose: Pose
     left: tuple[float, float]
     right: tuple[float, float]
     gap: float
-    part: int = 0
-    """Number of the part that the gap is measured across."""
+    parts: tuple[int, int] = (0, 0)
+    """Numbers of the body's parts that come nearest on the left and on the right."""
 
 
 def tightest(space: CarrySpace, body: Body, path: Sequence[Pose]) -> Pinch:
     """Return the place on the path with the least free width across the body."""
     poses, boundary = _dense(path, body.radius), _boundary(space)
-    found = [_tightest_of(boundary, part, poses, k) for k, part in enumerate(body.parts)]
-    return min(found, key=lambda pinch: pinch.gap - body.parts[pinch.part].width)
-
-
-def _tightest_of(
-    boundary: tuple[NDArray[np.float64], NDArray[np.float64]],
-    part: Body,
-    poses: NDArray[np.float64],
-    number: int,
-) -> Pinch:
-    left, right = _facing(*boundary, part, poses)
-    gaps = left[:, 1] - right[:, 1]
-    k = int(np.argmin(gaps))
+    rows = np.arange(len(poses))
+    points = [_facing(*boundary, part, poses) for part in body.parts]
+    left, right = (np.array([pair[side] for pair in points]) for side in (0, 1))
+    limits = np.array([part.across for part in body.parts])
+    over = left[:, :, 1] - limits[:, 1, None]
+    under = limits[:, 0, None] - right[:, :, 1]
+    nearest = over.argmin(axis=0), under.argmin(axis=0)
+    k = int(np.argmin(over[nearest[0], rows] + under[nearest[1], rows]))
+    i, j = int(nearest[0][k]), int(nearest[1][k])
     pose = Pose(*(float(v) for v in poses[k]))
-    ends = _outward(left[k], pose), _outward(right[k], pose)
-    return Pinch(pose, *ends, float(gaps[k]), number)
+    ends = _outward(left[i, k], pose), _outward(right[j, k], pose)
+    return Pinch(pose, *ends, float(left[i, k, 1] - right[j, k, 1]), (i, j))
 
 
 def _dense(path: Sequence[Pose], radius: float) -> NDArray[np.float64]:
@@ -99,7 +94,7 @@ def _facing(
     points = np.concatenate([a + (b - a) * t[..., None] for t in (first, last)], axis=1)
     y = np.where(np.concatenate([beside, beside], axis=1), points[..., 1], np.nan)
     rows = np.arange(len(poses))
-    middle = (min(v for _, v in body.corners) + max(v for _, v in body.corners)) / 2
+    middle = sum(body.across) / 2
     left = np.where(y > middle, y, np.inf).argmin(axis=1)
     right = np.where(y <= middle, y, -np.inf).argmax(axis=1)
     return points[rows, left], points[rows, right]

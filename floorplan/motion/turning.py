@@ -120,6 +120,12 @@ class Body:
         return float(np.ptp(self._points[:, 1]))
 
     @property
+    def across(self) -> tuple[float, float]:
+        """Limits of the first outline along y at angle 0 [m]."""
+        y = [v for _, v in self.corners]
+        return min(y), max(y)
+
+    @property
     def length(self) -> float:
         """Extent along x at angle 0 [m]."""
         return float(np.ptp(self._points[:, 0]))
