@@ -113,6 +113,28 @@ def test_a_place_may_be_a_list_of_coordinates(at: str, stack: str) -> None:
     assert (again.x.value, again.y.value, again.turn) == pytest.approx((1.0, 2.0, 0.0))
 
 
+def test_what_belongs_to_one_thing_or_the_room_may_be_a_list_without_names() -> None:
+    """Two drawers and a post: the same shop as with names, item for item, numbered."""
+    drawers = (
+        "{side: front, at: 0, width: 20 in, travel: 18 in, bottom: 4 in, top: 12 in}",
+        "{side: front, at: 30 in, width: 20 in, travel: 10 in, bottom: 4 in, top: 12 in}",
+    )
+    text = (
+        "shop: a shop\nroom: {size: [20', 16'], height: 8', posts: POSTS}\nequipment:\n"
+        "  bench: {width: 60 in, depth: 30 in, height: 34 in, at: [5', 5'], drawers: DRAWERS}\n"
+    )
+    listed = text.replace("POSTS", "[{at: [1', 2'], size: [4 in, 4 in]}]")
+    listed = listed.replace("DRAWERS", f"[{', '.join(drawers)}]")
+    named = text.replace("POSTS", "{post 1: {at: [1', 2'], size: [4 in, 4 in]}}")
+    named = named.replace("DRAWERS", f"{{drawer 1: {drawers[0]}, drawer 2: {drawers[1]}}}")
+    jsonschema.validate(yaml.safe_load(listed), schema())
+    assert parse(listed).shop == parse(named).shop
+    told = listed.replace("travel: 10 in", "travel: ten").replace("drawers", "\n   drawers")
+    with pytest.raises(ShopFileError) as wrong:
+        parse(told)
+    assert [fault.line for fault in wrong.value.faults] == [5]
+
+
 def test_a_turn_beside_its_place_is_told_where_it_goes() -> None:
     text = SPELLED.replace("AT", "[1', 2']\n    turn: 90").replace("STACK", "[4', 5']")
     with pytest.raises(ShopFileError) as told:

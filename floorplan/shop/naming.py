@@ -1,4 +1,8 @@
-"""Other ways of writing: collections as lists whose items carry a `name:`, places as `[x, y]`."""
+"""Other ways of writing: collections as lists, places as `[x, y]`.
+
+Items of the file's own collections carry a `name:`, by which others refer to them; what belongs to
+one thing or to the room is numbered where it has none: `drawer 1`, `drawer 2`.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,20 @@ COLLECTIONS = (
     "doors", "windows", "fixed", "equipment", "places", "stock", "tasks", "jobs", "stages",
 )  # fmt: skip
 
+NUMBERED = {
+    "parts": "part",
+    "zones": "zone",
+    "drawers": "drawer",
+    "doors": "door",
+    "pull-outs": "pull-out",
+    "keep clear": "keep-clear",
+    "ports": "port",
+    "plugs": "plug",
+    "posts": "post",
+    "partitions": "partition",
+    "beams": "beam",
+}
+"""Collections of a thing or of the room, and what an item without a name is called."""
 
 POSES = ("at", "parked", "working")
 """Keys of a thing under which `[x, y]` or `[x, y, turn]` may stand."""
@@ -23,6 +41,8 @@ def compose_shop(text: str | bytes, path: str) -> MappingNode:
     entries: dict[str, Node] = {}
     for key, node in top.items():
         named = _by_name(node) if key in COLLECTIONS else node
+        if key == "room":
+            named = _numbered(named)
         if key in ("fixed", "equipment"):
             named = _each(named, _posed)
         entries[key] = _each(named, _by_coordinate) if key == "places" else named
@@ -43,7 +63,18 @@ def _posed(thing: Node) -> Node:
     entries = {
         key: _by_coordinate(value) if key in POSES else value for key, value in thing.items()
     }
-    return replace(thing, entries=entries)
+    return _numbered(replace(thing, entries=entries))
+
+
+def _numbered(owner: Node) -> Node:
+    """A thing or the room whose own collections are named values."""
+    if not isinstance(owner, MappingNode):
+        return owner
+    entries = {
+        key: _by_name(value, NUMBERED[key]) if key in NUMBERED else value
+        for key, value in owner.items()
+    }
+    return replace(owner, entries=entries)
 
 
 def _by_coordinate(node: Node) -> Node:
@@ -57,14 +88,20 @@ def _by_coordinate(node: Node) -> Node:
     )  # fmt: skip
 
 
-def _by_name(node: Node) -> Node:
-    """A list of named items as named values; every node keeps its own place in the file."""
+def _by_name(node: Node, one: str = "") -> Node:
+    """A list of items as named values; every node keeps its own place in the file.
+
+    Where `one` says what a single item is called, those without a `name:` are numbered.
+    """
     if not isinstance(node, Sequence):
         return node
     entries: dict[str, Node] = {}
-    for item in node.items:
+    for number, item in enumerate(node.items, 1):
         body = item.mapping()
         if body is None:
+            continue
+        if one and "name" not in body:
+            entries[f"{one} {number}"] = body
             continue
         name_node = body.require("name")
         name = None if name_node is None else name_node.name()
