@@ -6,6 +6,7 @@ import json
 from itertools import pairwise
 from math import ceil
 
+import numpy as np
 import pytest
 
 from floorplan.checks.duct_finding import found_plan, runs_of, wanted_ports, with_found_runs
@@ -261,3 +262,47 @@ def test_the_room_above_a_plan_that_is_found_is_empty() -> None:
 
     empty = scene(file.shop, Layout({}))
     assert found_plan(empty, file.shop.air).runs == ()
+
+
+def test_arrange_brings_what_falls_short_nearer_to_the_collector() -> None:
+    """A weak fan and a saw far from it: the search may move the saw alone, and must."""
+    from floorplan.search.arrange import arrange
+
+    text = SHOP.replace(
+        "[13 in wg, 12.2 in wg, 9.7 in wg, 5.7 in wg, 0 in wg]",
+        "[8 in wg, 7.4 in wg, 5.5 in wg, 2.5 in wg, 0 in wg]",
+    )
+    text = text.replace("at: {x: 120 in, y: 130 in}", "at: {x: 10 in, y: 5 in}")
+    text = text.replace("planer: 450 cfm, band saw: 350 cfm", "planer: 330 cfm, band saw: 330 cfm")
+    for name in ("planer", "band saw"):
+        text = text.replace(f"  {name}: {{width", f"  {name}: {{may: stay, width")
+    file, today = found(text)
+    best = arrange(file.shop, file.layout, effort=150).layouts[0].judgement
+    assert best.measures["worst airflow"].value >= today.measures["worst airflow"].value + 0.02
+    assert today.verdict == "fails"
+    assert best.verdict == "passes"
+
+
+def test_the_estimate_is_near_what_is_laid_out() -> None:
+    from floorplan.search.duct_wish import DuctWish
+
+    file, judged = found(SHOP)
+    wish = DuctWish.of(file.shop)
+    assert wish is not None
+    pose = file.layout.pose("saw")
+    shares = []
+    for thing, ports in wish.ports.items():
+        pose = file.layout.pose(thing)
+        x, y = pose.x.value, pose.y.value
+        port = file.shop.thing(thing).ports[0]
+        depth = file.shop.thing(thing).depth.value
+        spot = [[x + port.x.value, y + depth + port.y.value, port.height.value]]
+        shares.append(float(wish.estimate.shares(ports[0][0], np.array(spot))[0]))
+        cost = wish.cost(file.shop.thing(thing), 0.0, np.array([[x, y], [x, y - 1.0]]))
+        assert cost[1] == pytest.approx(cost[0] + 1.0)  # a metre further costs a metre of duct
+    assert min(shares) == pytest.approx(judged.measures["worst airflow"].value, rel=0.1)
+
+
+def test_airflow_counts_before_walking_where_runs_are_found() -> None:
+    assert parse(SHOP).shop.priorities.index("airflow") == 3
+    assert "airflow" not in parse(SHOP.split("air:")[0]).shop.priorities

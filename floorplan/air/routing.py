@@ -29,7 +29,7 @@ STEP = 0.02
 """Airflow at the worst machine within this share counts as equal [1]."""
 KEPT = 3
 """So many trees are improved further."""
-WORK = 260
+WORK = 200
 """Trees sized at most for one inlet; more ports need more."""
 WORST = -10.0
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
-from floorplan.air.ducttree import DuctTree, Making, Terminal, stretch_names
+from floorplan.air.ducttree import DuctTree, Making, Start, Terminal, stretch_names
+from floorplan.air.estimate import FlowEstimate
 from floorplan.air.fan import FanCurve
 from floorplan.air.fittings import branch_entry, elbow, hood
 from floorplan.air.friction import flexible_hose
@@ -126,22 +128,30 @@ def wanted_ports(made: Scene, find: Find) -> tuple[Wanted, ...]:
         if not asked or pose is None or thing.name == vacuum:
             continue
         frame = frame_of(thing, pose)
-        areas = [float(duct_area(p.diameter.value)) for p in thing.ports]
-        for port, area in zip(thing.ports, areas, strict=True):
-            x, y = frame.point(port.x, port.y)
-            share = area / sum(areas)
-            stated = find.needs.get(thing.name)
-            needs = (
-                usual_need(thing.kind, port.diameter.value) if stated is None else stated * share
-            )
-            name = thing.name if len(thing.ports) == 1 else f"{thing.name} {port.name}"
-            spot = (x.value, y.value, port.height.value)
-            out.append(Wanted(name, thing, port, spot, needs, stated is None))
+        for one in _ports_of(thing, find, (0.0, 0.0)):
+            x, y = frame.point(one.port.x, one.port.y)
+            out.append(replace(one, spot=(x.value, y.value, one.port.height.value)))
     return tuple(out)
 
 
+def _ports_of(thing: Thing, find: Find, at: tuple[float, float]) -> Iterator[Wanted]:
+    """The ports of a thing, what it needs shared by their areas."""
+    areas = [float(duct_area(p.diameter.value)) for p in thing.ports]
+    stated = find.needs.get(thing.name)
+    for port, area in zip(thing.ports, areas, strict=True):
+        share = area / sum(areas)
+        needs = usual_need(thing.kind, port.diameter.value) if stated is None else stated * share
+        name = thing.name if len(thing.ports) == 1 else f"{thing.name} {port.name}"
+        yield Wanted(name, thing, port, (*at, port.height.value), needs, stated is None)
+
+
 def _demand(
-    made: Scene, air: AirPlan, wanted: tuple[Wanted, ...], room: DuctRoom, sizes: tuple[float, ...]
+    made: Scene,
+    air: AirPlan,
+    wanted: tuple[Wanted, ...],
+    room: DuctRoom,
+    sizes: tuple[float, ...],
+    starts: tuple[Start, ...] = (),
 ) -> Demand:
     find, given = room.find, air.collector
     assert given is not None
@@ -150,7 +160,7 @@ def _demand(
             AirPort(one.name, hood("flanged pipe end"), gate=Gate(open_coefficient=0.0)),
             one.port.diameter.value,
             one.needs,
-            room.starts(one.spot),
+            starts or room.starts(one.spot),
         )
         for one in wanted
     )
@@ -190,6 +200,38 @@ def _states(
         if all(name in ports for name in group)
     ]
     return tuple(dict.fromkeys(states))
+
+
+@lru_cache(maxsize=8)
+def estimate_of(shop: Shop) -> tuple[FlowEstimate, tuple[tuple[str, Port], ...]] | None:
+    """Tables of the airflow at each port by the length of its way, and whose ports they are.
+
+    They hold for every layout; None where no runs are to be found.
+    """
+    air = shop.air
+    if air is None or air.find is None or air.collector is None or air.collector.inlet is None:
+        return None
+    empty = scene(shop, Layout({}))
+    room = DuctRoom(empty, air.find, air.find.sizes[-1])
+    vacuum = None if air.vacuum is None else air.vacuum.thing
+    things = [
+        t
+        for t in shop.things
+        if (t.name in air.find.machines if air.find.machines else t.ports) and t.name != vacuum
+    ]
+    wanted = tuple(
+        replace(one, spot=(0.0, 0.0, one.port.height.value))
+        for thing in things
+        for one in _ports_of(thing, air.find, (0.0, 0.0))
+    )
+    inlets = room.inlets(air.collector.inlet)
+    if not wanted or not inlets:
+        return None
+    usual = Start((0.0, 0.0, 0.0), air.find.hose / 2)
+    demand = _demand(empty, air, wanted, room, air.find.sizes, starts=(usual,))
+    level = max(room.head + room.radius, inlets[0].spot[2])
+    made = FlowEstimate.of(demand, inlets, min(level, room.height - room.radius))
+    return made, tuple((one.thing.name, one.port) for one in wanted)
 
 
 # --- as runs of the shop -------------------------------------------------------------------------

@@ -12,6 +12,9 @@ from floorplan.rules.book import RuleBook
 from floorplan.shop.model import Layout, Shop
 from floorplan.units import TOLERANCE, System, format_area, format_length
 
+AIRFLOW_STEP = 0.02
+"""Airflow at the worst machine within this share counts as equal [1]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
@@ -81,6 +84,11 @@ CRITERIA: dict[str, Criterion] = {
         "open floor",
         lambda j, _: -_measure(j, "open floor", 0.0),
         lambda book, _: book.value("rank-step-floor"),
+    ),
+    "airflow": Criterion(
+        "airflow",
+        lambda j, _: -_measure(j, "worst airflow", 0.0),
+        lambda _book, best: AIRFLOW_STEP * abs(best),
     ),
     "margin": Criterion(
         "margin",
@@ -273,6 +281,8 @@ def words(shop: Shop, name: str, difference: float) -> str:
         return f"leaves {format_area(size, system)} {'more' if better else 'less'} floor open"
     if name == "sheet room":
         return f"gives fed pieces {format_length(size, system)} {'more' if better else 'less'} room"
+    if name == "airflow":
+        return f"gives the worst machine {size:.0%} {'more' if better else 'less'} of its air"
     if name == "margin":
         return f"has {format_length(size, system)} {'more' if better else 'less'} to spare"
     if name == "advised rules":

@@ -16,6 +16,7 @@ from shapely.ops import unary_union
 from floorplan.checks.ground import goal, open_ground, ways_out
 from floorplan.geometry.affine import Array, rotation
 from floorplan.geometry.pieces import Piece
+from floorplan.search.duct_wish import DuctWish
 from floorplan.search.problem import State
 from floorplan.search.setting import Setting
 from floorplan.shop import building
@@ -78,6 +79,7 @@ class Wishes:
             for i, thing in enumerate(members)
         ]
         self.ties = [*self._ties(), *self._rolls()]
+        self.duct = DuctWish.of(setting.shop)
         self.links = self._links()
         self.reaches = self._reaches()
         self.today = setting.state(setting.layout)
@@ -268,6 +270,10 @@ class Wishes:
             cost += MOVE_WEIGHT * (np.minimum(away, 2.0) + turned)
         if self.hugs[item]:
             cost += WALL_WEIGHT * np.minimum(self._to_wall(side, xy), 1.0)
+        name, place = self.setting.spots[item]
+        if self.duct is not None and place == "standing":
+            turned_to = self.setting.problem.items[item].turns[turn]
+            cost += self.duct.cost(self.shop.thing(name), turned_to, xy)
         return cost + LINK_WEIGHT * self._missed(item, side, xy, state)
 
     def _walking(self, item: int, side: Side, xy: Array, state: State) -> Array:

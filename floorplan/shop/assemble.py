@@ -60,7 +60,7 @@ UNITS: dict[str, tuple[System, str | None]] = {
 USUAL_PRIORITIES = (
     "required rules", "advised rules", "sheet room", "walking", "moves", "open floor",
 )  # fmt: skip
-PRIORITIES = (*USUAL_PRIORITIES, "margin", "stage changes")
+PRIORITIES = (*USUAL_PRIORITIES, "airflow", "margin", "stage changes")
 
 _Made = TypeVar("_Made")
 
@@ -341,10 +341,19 @@ def _check_links(
                 )
 
 
+def _usual_priorities(top: MappingNode) -> tuple[str, ...]:
+    """Without the file's own: airflow counts before walking where runs of duct are to be found."""
+    air = top.get("air")
+    if not isinstance(air, MappingNode) or "find" not in air:
+        return USUAL_PRIORITIES
+    at = USUAL_PRIORITIES.index("walking")
+    return (*USUAL_PRIORITIES[:at], "airflow", *USUAL_PRIORITIES[at:])
+
+
 def _priorities(top: MappingNode) -> tuple[str, ...]:
     node = top.get("priorities")
     if node is None:
-        return USUAL_PRIORITIES
+        return _usual_priorities(top)
     texts = node.strings() or ()
     out = []
     for text in texts:
