@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.geometry.affine import Affine, Outline, affine
+from floorplan.geometry.affine import Affine, Outline, affine, rotation
 from floorplan.geometry.balance import Plate
 from floorplan.shop.carrying import table_span
 from floorplan.shop.feeding import along_and_across, feeds_of, lane
@@ -88,7 +89,7 @@ def surfaces(scene: Scene, feed: Feed, thing: Thing, cutter: Cutter) -> Iterator
     table = _table(thing, cutter)
     near, far = table_span(thing, cutter)
     yield Surface(thing.name, table, near, far, Affine(0.0), most)
-    under, into = piece.polygon(), _Feedwise(scene, thing, cutter)
+    under, into = piece.polygon(), Feedwise(scene, thing, cutter)
     task = feed.task or next((t.name for t in scene.shop.tasks_using(thing.name)), AT_REST)
     for element in scene.elements:
         if element.nature != "solid" or element.building or not element.presence.during(task):
@@ -119,8 +120,8 @@ def link_to(shop: Shop, name: str, machine: str) -> OutfeedLink | None:
     return next((k for k in shop.thing(name).outfeed_of if k.machine == machine), None)
 
 
-class _Feedwise:
-    """From the room into the frame of a machine's feed."""
+class Feedwise:
+    """From the room into the frame of a machine's feed, and back."""
 
     def __init__(self, scene: Scene, thing: Thing, cutter: Cutter) -> None:
         pose = scene.layout.pose(thing.name)
@@ -129,8 +130,15 @@ class _Feedwise:
         self.turn = -(pose.turn + _AHEAD[cutter.feed][0])
 
     def outline(self, element: Element) -> Outline:
+        """A solid's outline in the frame of the feed."""
         x, y = self.blade
         return element.volume.outline.moved(-x, -y).turned(self.turn)
+
+    def back(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shape in the frame of the feed as it lies in the room."""
+        x, y = (number.value for number in self.blade)
+        (a, b), (c, d) = rotation(-self.turn).tolist()
+        return affine_transform(shape, [a, b, c, d, x, y])
 
 
 def heading(scene: Scene, thing: Thing, cutter: Cutter) -> tuple[float, float]:

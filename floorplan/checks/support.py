@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point, box
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.bearing import (
+    Feedwise,
     Lane,
     Surface,
     carrying,
@@ -177,6 +178,25 @@ def _line(scene: Scene, thing: Thing, cutter: Cutter, far: float) -> LineString:
     x, y = frame_of(thing, pose).point(cutter.x, cutter.y)
     dx, dy = heading(scene, thing, cutter)
     return LineString([(x.value, y.value), (x.value + dx * far, y.value + dy * far)])
+
+
+def where_it_tips(scene: Scene, made: Support) -> tuple[BaseGeometry, ...]:
+    """The piece where it tips or comes nearest to it, what bears it there, its centre of gravity.
+
+    In the room; nothing where it neither tips nor hangs over a side.
+    """
+    head = made.tips_at
+    if head is None:
+        if made.sideways is None:
+            return ()
+        head = made.sideways.head
+    thing = scene.shop.thing(made.feed.machine)
+    assert thing.cutter is not None
+    plate, heads = Lane.of(made.feed).plate, np.array([head])
+    piece = box(head - plate.length, plate.low, head, plate.high)
+    hull = bearing(carrying(made.surfaces), plate, heads)[0]
+    into = Feedwise(scene, thing, thing.cutter)
+    return tuple(into.back(shape) for shape in (piece, hull, Point(plate.centres(heads)[0])))
 
 
 # --- findings --------------------------------------------------------------------------------

@@ -80,11 +80,21 @@ def way_sentences(scene: Scene, way: Way, helped: Remedy | None) -> Iterator[str
     doors = ", ".join(way.around.doors) or "none"
     low, high = (format_length(v.value, scene.shop.system) for v in (
         way.load.piece.bottom, way.load.piece.top))  # fmt: skip
-    wide = amount(scene.shop, way.load.width.value, "up")
-    long = amount(scene.shop, way.load.length.value, "up")
-    yield f"Doors open: {doors}. In plan {long} by {wide}, from {low} to {high} above the floor."
+    yield f"Doors open: {doors}. {_plan_words(scene, way)}, from {low} to {high} above the floor."
     yield from _lean(scene, way)
     yield from weight_sentences(scene, way.carry.piece, way.carry.mass)
+
+
+def _plan_words(scene: Scene, way: Way) -> str:
+    """What is carried in plan, and who walks beside it."""
+    shop, load = scene.shop, way.load
+    alone = (load.width - load.beside).value
+    long, wide, deep, broad = (
+        amount(shop, v, "up") for v in (load.length.value, alone, load.carrier, load.beside.value)
+    )
+    if load.carrier == 0.0:
+        return f"In plan {long} by {wide}"
+    return f"In plan {long} by {wide}, with a person {deep} by {broad} at its middle"
 
 
 def _pinch(scene: Scene, way: Way) -> Iterator[str]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from math import hypot
+from math import cos, hypot, sin
 from pathlib import Path
 
 import numpy as np
@@ -39,7 +39,7 @@ from floorplan.drawing.style import (
     tint,
 )
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
-from floorplan.motion.carry import Body, Pose
+from floorplan.motion.carry import Body, Pinch, Pose
 from floorplan.shop.scene import Scene
 from floorplan.units import format_length
 
@@ -245,15 +245,30 @@ def _arrow(plan: Plan, poses: Sequence[Pose], colour: str) -> None:
     plan.page.axes.add_patch(Patch(corners, closed=True, facecolor=colour, lw=0.0, zorder=9.6))
 
 
+Line = tuple[tuple[float, float], tuple[float, float]]
+
+
+def _dimension(pinch: Pinch) -> tuple[Line, tuple[Line, Line]]:
+    """The gap as a line across the body, and from its ends along the body to what limits it."""
+    ux, uy = cos(pinch.pose.angle), sin(pinch.pose.angle)
+    (ax, ay), (bx, by) = pinch.left, pinch.right
+    half = ((bx - ax) * ux + (by - ay) * uy) / 2
+    left, right = (ax + half * ux, ay + half * uy), (bx - half * ux, by - half * uy)
+    return (left, right), ((pinch.left, left), (pinch.right, right))
+
+
 def _draw_pinch(plan: Plan, way: Way) -> None:
     """The tightest place: a dimension line with what is there, needed, and left over."""
     pinch = way.answer.pinch
     if pinch is None or way.margin is None:
         return
     page = plan.page
-    line = plan.shape(LineString([pinch.left, pinch.right]))
+    across, witnesses = _dimension(pinch)
+    line = plan.shape(LineString(across))
     if not isinstance(line, LineString) or line.is_empty:
         return
+    for witness in witnesses:
+        page.line([plan.to_paper(*p) for p in witness], width=THIN, colour=ALERT, z=10.4)
     ends = [(float(x), float(y)) for x, y in line.coords]
     page.line(ends, width=MEDIUM, colour=ALERT, z=10.5, gid="pinch")
     for x, y in ends:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 
 import numpy as np
+from shapely.geometry import Point, Polygon
 
-from floorplan.checks.support import GRAVITY, Support
+from floorplan.checks.support import GRAVITY, Support, where_it_tips
 from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
-from floorplan.drawing.canvas import Plan, drawn_bounds
+from floorplan.drawing.canvas import Label, Plan, drawn_bounds
 from floorplan.drawing.carry import plan_within, title_rows
 from floorplan.drawing.column import Row, flow, paragraph, set_text
 from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.lettering import text_width
 from floorplan.drawing.page import FORMATS, Page, save
-from floorplan.drawing.placing import Box
+from floorplan.drawing.placing import Box, beside
 from floorplan.drawing.plan import Detail, draw_plan
 from floorplan.drawing.style import (
     ALERT,
@@ -36,8 +38,9 @@ from floorplan.geometry.affine import Array
 from floorplan.shop.scene import Element, Scene
 from floorplan.units import System, format_length, format_mass
 
-CHART = 62.0
+CHART = 69.0
 """Height kept for the curve [mm]."""
+FORCE = {False: "Force of the hand at the tail", True: "Force of the hand at either end"}
 SHOWN = Detail(zones=False, corners=False, ruler=False)
 ENVELOPE = ("infeed", "push", "outfeed")
 
@@ -90,6 +93,7 @@ def support_page(
     plan = plan_within(page, scene, where, (west, south, east, north))
     draw_plan(plan, detail=SHOWN)
     draw_envelope(plan, zones)
+    draw_tipping(plan, made)
     columns = where.columns
     if columns and columns[0].height >= CHART:
         draw_curve(page, made, scene, columns[0])
@@ -133,11 +137,37 @@ def draw_envelope(plan: Plan, zones: Sequence[Element]) -> None:
         )  # fmt: skip
 
 
+def draw_tipping(plan: Plan, made: Support) -> None:
+    """The piece where it tips or comes nearest to it: what bears it, its centre of gravity."""
+    shapes = where_it_tips(plan.scene, made)
+    if not shapes:
+        return
+    piece, hull, centre = shapes
+    page, colour = plan.page, ALERT if made.tips_at is not None else BLUE
+    page.area(
+        plan.shape(piece), edge=colour, width=MEDIUM, dashes=(3.0, 2.0), z=9.6, gid="tipping piece"
+    )
+    if isinstance(hull, Polygon):
+        page.area(
+            plan.shape(hull), face=tint(colour, 0.25), edge=colour, width=THIN, alpha=0.5, z=9.5,
+            gid="bearing",
+        )  # fmt: skip
+    assert isinstance(centre, Point)
+    x, y = plan.to_paper(centre.x, centre.y)
+    for dx, dy in ((1.6, 0.0), (0.0, 1.6)):
+        page.line([(x - dx, y - dy), (x + dx, y + dy)], width=HEAVY, colour=colour, z=9.8)
+    words = "tips here" if made.tips_at is not None else "nearest to tipping"
+    label = Label((words, "+ centre of gravity"), SMALL_SIZE)
+    place = plan.placer.find(beside(plan.box(piece), *label.extent, reach=25.0))
+    if place is not None:
+        plan.write(label, place, colour=colour)
+
+
 def draw_curve(page: Page, made: Support, scene: Scene, column: Box) -> None:
     """The force of the hand at the tail over the way of the leading end behind the blade."""
     shop = scene.shop
     most = shop.rules.value("hold-down-most")
-    at = Box(column.left + 9.0, column.top - CHART + 16.0, column.right - 2.0, column.top - 6.0)
+    at = Box(column.left + 9.0, column.top - CHART + 19.0, column.right - 2.0, column.top - 10.0)
     heads = np.array([head for head, _ in made.curve])
     forces = np.array([force / GRAVITY for _, force in made.curve])
     seen = forces[np.isfinite(forces)]
@@ -149,7 +179,7 @@ def draw_curve(page: Page, made: Support, scene: Scene, column: Box) -> None:
         x = at.left + (head - span[0]) / (span[1] - span[0]) * at.width
         return x, at.bottom + (min(max(force, low), high) - low) / (high - low) * at.height
 
-    page.text(column.left, column.top - 3.5, "Force of the hand at the tail", size=SMALL_SIZE)
+    page.text(column.left, column.top - 3.5, FORCE[made.rollers], size=SMALL_SIZE)
     page.line([to_paper(span[0], 0.0), to_paper(span[1], 0.0)], width=LIGHT)
     page.line([(at.left, at.bottom), (at.left, at.top)], width=LIGHT)
     limit = [to_paper(span[0], most), to_paper(span[1], most)]
@@ -194,16 +224,17 @@ def _below_axis(
     for head in (span[0], 0.0, span[1]):
         x = at.left + (head - span[0]) * unit
         text = "blade" if head == 0.0 else format_length(abs(head), system)
-        y = at.top + 0.6 if head == 0.0 else at.bottom - 10.5
+        y = at.top + 0.6 if head == 0.0 else at.bottom - 13.0
         page.text(x, y, text, size=SMALL_SIZE, ha="right" if head > 0.0 else "left")
     page.text(
-        at.centre[0], at.bottom - 14.0, "leading end of the piece, from the blade",
+        at.centre[0], at.bottom - 16.5, "leading end of the piece, from the blade",
         size=SMALL_SIZE, ha="center",
     )  # fmt: skip
 
 
 def _surfaces(page: Page, made: Support, at: Box, blade: float, unit: float) -> None:
     """Bars below the curve: where each surface lies, and whether it stops the piece."""
+    taken = [-inf, -inf]
     for surface in made.surfaces:
         left = max(blade + surface.near.value * unit, at.left)
         right = min(blade + surface.far.value * unit, at.right)
@@ -215,7 +246,11 @@ def _surfaces(page: Page, made: Support, at: Box, blade: float, unit: float) -> 
             [(left, at.bottom - 2.5), (right, at.bottom - 2.5)], width=HEAVY * 2, colour=colour
         )
         words = f"{surface.owner}{' (higher)' if stops else ''}"
+        half = text_width(words, SMALL_SIZE) / 2
+        middle = min(max((left + right) / 2, at.left - 6.0 + half), at.right + 2.0 - half)
+        row = 0 if middle - half > taken[0] + 1.0 else 1
+        taken[row] = middle + half
         page.text(
-            (left + right) / 2, at.bottom - 6.0, words, size=SMALL_SIZE, ha="center", colour=colour
+            middle, at.bottom - 6.0 - 3.2 * row, words, size=SMALL_SIZE, ha="center", colour=colour
         )
     page.line([(blade, at.bottom - 4.0), (blade, at.top)], width=THIN, dashes=(6.0, 2.0))
