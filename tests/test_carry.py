@@ -73,9 +73,11 @@ def assert_clear(space, body, ends, path):
     points = points * (1 - TOLERANCE / np.abs(points).max(axis=0))
     solids = shapely.union_all([*space.obstacles, box(-99, -99, 99, 99) - space.workspace])
     shapely.prepare(solids)
+    beside = [Polygon(part).buffer(-TOLERANCE, join_style="mitre") for part in body.beside]
     placed = [
-        affinity.translate(affinity.rotate(Polygon(points), p.angle, (0, 0), True), p.x, p.y)
+        affinity.translate(affinity.rotate(part, p.angle, (0, 0), True), p.x, p.y)
         for p in sampled(path, body)
+        for part in (Polygon(points), *beside)
     ]
     assert not shapely.intersects(solids, placed).any()
 
@@ -459,6 +461,61 @@ def test_hull_holds_the_sweep_and_core_lies_in_it(half):
             core = Polygon(covered(body, middle, half))
             assert core.is_valid
             assert core.difference(outline(body, Pose(0, 0, middle + t))).area < 1e-12
+
+
+PERSON = ((-0.25, -0.01), (0.25, -0.01), (0.25, 0.7), (-0.25, 0.7))
+"""Someone at the middle of a sheet, off its reference point [m]."""
+
+
+@pytest.mark.parametrize("half", [0.003, 0.05, 0.087])
+def test_core_and_hull_of_a_part_beside_the_reference_point(half):
+    rng = np.random.default_rng(3)
+    for _ in range(20):
+        low, size = rng.uniform(-0.6, 0.6, 2), rng.uniform(0.1, 0.6, 2)
+        (x0, y0), (x1, y1) = low, low + size
+        part = Body(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), half_turn=False)
+        middle, drift = rng.uniform(0, 6), tuple(rng.uniform(-1, 1, 2))
+        core = covered(part, middle, half)
+        (hull,) = swept(part, middle, half, drift, cut=False)
+        exact = None
+        for t in np.linspace(-half, half, 41):
+            here = Polygon(part.at(middle + t))
+            exact = here if exact is None else exact.intersection(here)
+            if len(core):
+                assert here.buffer(1e-9).covers(Polygon(core))
+            shift = np.array(drift) * math.sin(t)
+            moved = affinity.translate(here, *shift)
+            assert Polygon(hull).buffer(1e-9).covers(moved)
+        # a part that is never covered twice has no core; else little of it is lost
+        assert exact.area - (Polygon(core).area if len(core) else 0.0) <= half * part.radius**2 / 2
+
+
+def test_someone_as_long_as_the_sheet_is_a_wider_sheet():
+    """A strip of 0.4 m made of a sheet of 0.1 m and a part beside it, round a corner."""
+    space = CarrySpace(box(0, 0, 6, 1.4).union(box(0, 0, 1.4, 6)))
+    whole = Body.rectangle(1.8, 0.4, half_turn=False)
+    beside = ((-0.9, -0.05), (0.9, -0.05), (0.9, 0.35), (-0.9, 0.35))
+    made = Body.rectangle(1.8, 0.1).accompanied(beside)
+    one = carry(space, whole, start=Pose(0.7, 5, math.pi / 2), goal=Pose(5, 0.7, math.pi))
+    # the middle of its thin part lies 0.15 m to the right of that of the whole
+    start, goal = Pose(0.85, 5, math.pi / 2), Pose(5, 0.85, math.pi)
+    two = carry(space, made, start=start, goal=goal)
+    assert (one.verdict, two.verdict) == ("passes", "passes")
+    assert two.margin == pytest.approx(one.margin, abs=2 * STEP)
+    assert is_clear(space, made, two.path)
+    assert two.pinch.parts == (1, 0) or two.pinch.parts == (1, 1)
+
+
+def test_a_sheet_with_someone_passes_where_a_strip_does_not():
+    """Round a corner of passages 1.25 m wide, the person on the outside."""
+    strip = Body.rectangle(2.4, 0.71)
+    made = Body.rectangle(2.4, 0.02).accompanied(PERSON)
+    space = CarrySpace(box(0, 0, 1.25, 6).union(box(0, 0, 6, 1.25)))
+    ends = {"start": Pose(0.8, 4, math.pi / 2), "goal": Pose(4, 0.8, math.pi)}
+    assert carry(space, strip, margin=False, **ends).verdict == "fails"
+    found = carry(space, made, **ends)
+    assert found.verdict == "passes"
+    assert_clear(space, made, ends, found.path)
 
 
 def test_core_is_not_needlessly_small():

@@ -12,7 +12,8 @@ from math import pi
 from random import Random
 
 import pytest
-from attacks.referee import contradictions, ranked_plans, scene_faults
+from attacks.carried import HOW, random_shop
+from attacks.referee import carried_faults, contradictions, ranked_plans, scene_faults
 from attacks.scenes import SheetScene, growth, linked, random_scene, shrinkage, touches
 from shops import judged, random_plan
 
@@ -53,6 +54,28 @@ def test_sheets_among_obstacles() -> None:
     assert counts["said passes"] >= 5
     assert counts["said fails"] >= 2
     assert counts["by brute force surely passes"] >= 2
+
+
+def _carried(seeds: range) -> Counter[str]:
+    """Files with one carried piece judged twice, those left out in which it has no room."""
+    counts = Counter[str]()
+    for seed in seeds:
+        shop = random_shop(Random(f"file {seed}"))
+        if shop is not None:
+            assert list(carried_faults(shop, counts)) == [], seed
+    return counts
+
+
+def test_files_with_one_carried_piece() -> None:
+    assert sum(_carried(range(4)).values()) >= 3
+
+
+@pytest.mark.slow
+def test_many_files_with_one_carried_piece() -> None:
+    counts = _carried(range(4, 90))
+    said = {how: {v for v in ("passes", "fails") if counts[f"{how}: said {v}"]} for how in HOW}
+    assert all("passes" in verdicts for verdicts in said.values())
+    assert sum("fails" in verdicts for verdicts in said.values()) >= 3
 
 
 DOOR = SheetScene(

@@ -114,6 +114,44 @@ def test_largest_length_round_a_corner_by_bisection(a, b, width):
     assert limit * (1 - 5e-4) <= passing <= limit
 
 
+# --- a thin sheet with someone beside it ---
+
+
+def corridor_with_someone(length, person, depth):
+    """Width of two equal corridors that a thin sheet needs whose carrier walks on the outside.
+
+    At angle t the middle of the sheet is at least X from one outer wall, Y from the other, by its
+    own ends or by the carrier's corners; the inner corner at (a, a) must be beyond its line, so
+    X sin t + Y cos t <= a (sin t + cos t).
+    """
+
+    def narrow(t):
+        s, c = math.sin(t), math.cos(t)
+        x = max(length * c / 2, person * s + depth * c / 2)
+        y = max(length * s / 2, person * c + depth * s / 2)
+        return -(x * s + y * c) / (s + c)
+
+    return -least(narrow, 1e-6, math.pi / 2 - 1e-6)
+
+
+@pytest.mark.parametrize(
+    ("length", "person", "depth"),
+    # limited by the sheet as if it were alone, by the person, by both
+    [(100, 26, 20), (100, 34, 30), (60, 26.25, 20)],
+)
+def test_a_sheet_with_its_carrier_on_the_outside_of_a_corner(length, person, depth):
+    limit = corridor_with_someone(length, person, depth)
+    corners = ((-depth / 2, 0), (depth / 2, 0), (depth / 2, person), (-depth / 2, person))
+    body = Body.rectangle(length * INCH, 0.0).accompanied(
+        tuple((x * INCH, y * INCH) for x, y in corners)
+    )
+    found = []
+    for a in (limit - NEAR, limit + NEAR):
+        ends = {"start": pose(a - 0.01, 280, 90), "goal": pose(280, a - 0.01, 180)}
+        found.append(carry(corner_space(a, a), body, margin=False, **ends).verdict)
+    assert found == ["fails", "passes"]
+
+
 @pytest.mark.parametrize(
     ("length", "width", "corridor"), [(96, 48, 67.882), (96, 24, 50.912), (96, 0.75, 34.472)]
 )
