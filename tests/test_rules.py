@@ -80,8 +80,8 @@ RANGES = {
     "K": (5, 60),
 }
 ZEROES = {
-    "feed-beside-clear", "outfeed-step-least", "carry-way", "carry-head", "feed-support",
-    "feed-support-side",
+    "feed-beside-clear", "outfeed-step-least", "carry-way", "roll-way", "carry-head",
+    "feed-support", "feed-support-side",
     "solids-apart", "inside-room", "keep-clear-free", "door-swing", "overhead-leaf", "zone-free",
     "feed-clear", "outfeed-cover", "within-reach", "duct-clear", "duct-strip", "hose-reach",
     "separator-fits", "shed-on-lot", "shed-setback", "shed-separation", "shed-tree", "shed-area",

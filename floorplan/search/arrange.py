@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Any
 
-from floorplan.checks import carrying
+from floorplan.checks import carrying, rolling
 from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.placing import Outcome, Progress, first_feasible
@@ -38,8 +38,9 @@ RESERVES = 48
 CLASH_PROBE = 120
 """Items put back when asking whether a smaller set of rules can be met."""
 
-STANDING = tuple((name, check) for name, check in CHECKS if name != carrying.CHECK)
-"""Every check but the certified ways of what is carried, which take a second each."""
+WAYS = (carrying.CHECK, rolling.CHECK)
+STANDING = tuple((name, check) for name, check in CHECKS if name not in WAYS)
+"""Every check but the certified ways of what is carried or rolled, which take a second each."""
 CLOSE = 0.002
 """A required margin short by less than this may be the rounding's fault [m]."""
 
@@ -334,9 +335,10 @@ class Run:
 
 
 def screened(shop: Shop, layout: Layout) -> Judgement:
-    """Every check but what is carried, and that only as far as it surely fails."""
+    """Every check but what is carried and rolled, and those only as far as they surely fail."""
     made = judge_scene(scene(shop, layout), STANDING)
-    if made.verdict == "passes" and carrying.blocked(made.scene):
+    ways = (carrying.blocked, rolling.blocked)
+    if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
         return replace(made, verdict="fails")
     return made
 

@@ -12,7 +12,7 @@ from itertools import count
 from math import dist, inf
 
 from floorplan.checks.finding import Verdict
-from floorplan.search.passage import Passage
+from floorplan.checks.passage import Passage
 from floorplan.search.trips import TODAY, WANTED, Trip, Trips
 
 State = tuple[int, ...]

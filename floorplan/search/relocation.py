@@ -12,10 +12,11 @@ from math import hypot
 from typing import Literal
 
 from floorplan.checks.finding import Verdict
-from floorplan.search.mobile import mobile_of
+from floorplan.checks.mobile import mobile_of
+from floorplan.checks.passage import Passage, Spare
+from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.search.orders import EFFORT, Orders, State
 from floorplan.search.parking import parking_places
-from floorplan.search.passage import Floor, Passage, Spare
 from floorplan.search.rings import Wait, ring_of, waits_of
 from floorplan.search.trips import TODAY, WANTED, Trip, Trips
 from floorplan.shop.model import Layout, Pose, Shop
@@ -143,7 +144,7 @@ class _Question:
             if old is None or new is None:
                 raise RelocationError(f"`{name}` has no place to wait from: it stands nowhere")
             places.append((old, new, *([given[name]] if name in given else [])))
-        self.trips = Trips(Floor(shop, staying), mobiles, places)
+        self.trips = Trips(RollingFloor(shop, staying), mobiles, places)
         # what only waits and comes back is where it is to be from the beginning
         self.given_up = False
         self.start: State = tuple(WANTED if _same(row[0], row[1]) else TODAY for row in places)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from floorplan.checks.mobile import Mobile
+from floorplan.checks.passage import Passage, Spare
+from floorplan.checks.passing import passage_of, spare_of, surely_shut
+from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.motion.carry import Pose as MotionPose
-from floorplan.search.mobile import Mobile
-from floorplan.search.passage import Floor, Passage, Spare
 from floorplan.shop.model import Pose
 from floorplan.shop.scene import Element, thing_elements
 
@@ -27,7 +29,7 @@ class Trips:
     """Passages between the places of several things."""
 
     def __init__(
-        self, floor: Floor, mobiles: Sequence[Mobile], places: Sequence[Sequence[Pose]]
+        self, floor: RollingFloor, mobiles: Sequence[Mobile], places: Sequence[Sequence[Pose]]
     ) -> None:
         self.floor = floor
         self.mobiles = tuple(mobiles)
@@ -94,7 +96,7 @@ class Trips:
 
     def spare(self, passage: Passage, others: frozenset[Standing]) -> Spare:
         """What is left over along a way among these."""
-        return self.floor.spare(passage, self._solids(others))
+        return spare_of(self.floor, passage, self._solids(others))
 
     def _find(self, trip: Trip, others: frozenset[Standing]) -> Passage:
         number, start, goal = trip
@@ -108,7 +110,7 @@ class Trips:
         if any(those <= others for those in self._not_free.get(trip, ())):
             return Passage("unsure", mobile)  # not asked again among still more things
         ends = self.pose(number, start), self.pose(number, goal)
-        found = self.floor.passage(mobile, *ends, solids, as_drawn=self._drawn)
+        found = passage_of(self.floor, mobile, ends, solids, as_drawn=self._drawn)
         if found.stretches:
             self._free.setdefault(trip, []).append(found)
         elif found.verdict == "fails":
@@ -128,7 +130,7 @@ class Trips:
         ends = self.pose(number, start), self.pose(number, goal)
 
         def fails(some: frozenset[Standing]) -> bool:
-            return self.floor.fails(self.mobiles[number], *ends, self._solids(some))
+            return surely_shut(self.floor, self.mobiles[number], ends, self._solids(some))
 
         kept = others
         likely = frozenset(o for o in others if self.names[o[0]] in named)

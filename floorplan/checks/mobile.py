@@ -49,6 +49,15 @@ class Mobile:
         """Where whoever moves it may be; None alone where nobody's room is asked for."""
         return SIDES if self.mover[1] > 0.0 else (None,)
 
+    @property
+    def half_width(self) -> float:
+        """Half of the least width of the core [m]."""
+        xs = np.vstack([self.core, self.core[:1]])
+        edges = np.diff(xs, axis=0)
+        normals = np.column_stack([-edges[:, 1], edges[:, 0]]) / np.hypot(*edges.T)[:, None]
+        reach = self.core @ normals.T
+        return float((reach.max(axis=0) - reach.min(axis=0)).min()) / 2
+
     def bands(self, side: Side | None) -> tuple[Band, ...]:
         """Heights that are taken when somebody is at a side, or nobody."""
         return (self.band,) if side is None else (self.band, self.person)

@@ -12,218 +12,75 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from math import ceil, cos, hypot, inf
+from math import ceil, hypot, inf
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPoint, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.checks.finding import Verdict
-from floorplan.checks.surroundings import APRON, ground_for
-from floorplan.geometry.affine import ZERO, greater, smaller
-from floorplan.geometry.volume import Volume
+from floorplan.checks.mobile import Mobile
+from floorplan.checks.passage import Passage, Spare, Stretch, outline_at
+from floorplan.checks.rolling_floor import RollingFloor
+from floorplan.geometry.affine import ZERO
 from floorplan.motion.carry import Body, Carried, CarrySpace, Pose, carry
 from floorplan.motion.replay import is_clear
 from floorplan.motion.walk import passable
-from floorplan.search.mobile import Band, Mobile
 from floorplan.shop import building
-from floorplan.shop.model import AT_REST, Door, Shop, Side
+from floorplan.shop.model import Door, Side
 from floorplan.shop.scene import Element
 from floorplan.units import TOLERANCE
 
-_WIDEST_STEP = 0.2  # a turn is cut into steps no wider, so that its hull stays tight [rad]
-_MOST_SPARE = 0.3  # room to spare beyond this is not looked for [m]
-_SPARE_STEP = 0.006  # and it is found to this [m]
+_MOST_SPARE = 0.15  # room to spare beyond this is not looked for [m]
+_SPARE_STEP = 0.012  # and it is found to this [m]
 _CLOSE = 0.05  # between poses at which it is measured [m, rad]
 FINEST = 0.0254 / 4
 """Ways are refined until corners move less than this within one turn [m]."""
 _HANDOVERS = (0.5, 0.8)  # shares of the way at which whoever moves it goes round it
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Stretch:
-    """A part of a passage during which whoever moves the thing stays at one side of it."""
+def passage_of(
+    floor: RollingFloor,
+    mobile: Mobile,
+    ends: tuple[Pose, Pose],
+    others: Iterable[Element],
+    *,
+    as_drawn: bool = False,
+) -> Passage:
+    """The way of a thing from pose to pose while others stand where they stand.
 
-    side: Side | None
-    body: Body
-    """Everything that moves, as drawn."""
-    path: tuple[Pose, ...]
-    """Of the thing's middle; straight steps between them."""
-
-    @property
-    def length(self) -> float:
-        """[m]"""
-        return sum(hypot(b.x - a.x, b.y - a.y) for a, b in pairwise(self.path))
-
-    @property
-    def turned(self) -> float:
-        """Total angle [rad]."""
-        return sum(abs(b.angle - a.angle) for a, b in pairwise(self.path))
+    With `as_drawn` one without the tape's reserve is looked for where nothing is sure.
+    """
+    question = _Question(floor, mobile, *ends, tuple(others))
+    found = question.answer()
+    return question.as_drawn() if as_drawn and found.verdict == "unsure" else found
 
 
-@dataclass(frozen=True, eq=False)
-class Passage:
-    """The answer for one thing from one pose to another."""
-
-    verdict: Verdict
-    mobile: Mobile
-    stretches: tuple[Stretch, ...] = ()
-    """Empty without a way; a way that is only `unsure` is free as drawn."""
-    doors: tuple[str, ...] = ()
-    """Doors that stand open meanwhile."""
-    reserve: float = 0.0
-    """What the tape may be off along the way [m]."""
-    blocked_by: tuple[str, ...] = ()
-
-    @property
-    def length(self) -> float:
-        """Way of the thing's middle [m]."""
-        return sum(stretch.length for stretch in self.stretches)
-
-    @property
-    def turned(self) -> float:
-        """Total angle [rad]."""
-        return sum(stretch.turned for stretch in self.stretches)
-
-    @property
-    def path(self) -> tuple[Pose, ...]:
-        """All poses from start to goal."""
-        joined = [pose for stretch in self.stretches for pose in stretch.path]
-        return tuple(p for i, p in enumerate(joined) if i == 0 or p != joined[i - 1])
-
-    @cached_property
-    def _swept(self) -> tuple[tuple[Mobile, Side | None, BaseGeometry, BaseGeometry], ...]:
-        """For each stretch what it sweeps as drawn, and with the reserve away from the ends."""
-        out = []
-        for stretch in self.stretches:
-            wide = self.mobile.body(stretch.side, self.reserve)
-            ends = [outline_at(wide, self.path[i]) for i in (0, -1)]
-            more = shapely.difference(swept_area(wide, stretch.path), shapely.union_all(ends))
-            out.append((self.mobile, stretch.side, swept_area(stretch.body, stretch.path), more))
-        return tuple(out)
-
-    def clear_of(self, floor: Floor, others: Iterable[Element]) -> bool:
-        """Whether the same way surely keeps clear of other things too."""
-        solids = list(others)
-        for mobile, side, drawn, more in self._swept:
-            bands = mobile.bands(side)
-            for element in solids:
-                if not floor.may_block(element, bands):
-                    continue
-                shape = element.volume.polygon.buffer(-TOLERANCE, join_style="mitre")
-                if shape.intersects(drawn) or shape.intersects(more):
-                    return False
-        return True
+def spare_of(floor: RollingFloor, passage: Passage, others: Iterable[Element]) -> Spare:
+    """How much larger all round the thing could be, away from its two places."""
+    path = passage.path
+    return _Question(floor, passage.mobile, path[0], path[-1], tuple(others)).spare(passage)
 
 
-@dataclass(frozen=True, slots=True)
-class Spare:
-    """What is left over along a way, the two ends left aside."""
-
-    margin: float
-    """Everything that moves could be so much larger on every side, as far as is certified [m]."""
-    error: float
-    """What the tape may be off [m]."""
-    pose: Pose
-    """Where it is tightest."""
-    beside: tuple[str, ...]
+def surely_shut(
+    floor: RollingFloor, mobile: Mobile, ends: tuple[Pose, Pose], others: Iterable[Element]
+) -> bool:
+    """Whether a thing surely has no way from pose to pose."""
+    return _Question(floor, mobile, *ends, tuple(others)).fails()
 
 
-def outline_at(body: Body, pose: Pose) -> Polygon:
-    """The plan of a body at a pose [m]."""
-    return Polygon(body.at(pose.angle) + np.array([pose.x, pose.y]))
-
-
-def swept_area(body: Body, path: Sequence[Pose]) -> BaseGeometry:
-    """A plan that holds all a body sweeps along a path [m]."""
-    parts: list[BaseGeometry] = []
-    for start, end in pairwise(path):
-        count = max(1, ceil(abs(end.angle - start.angle) / _WIDEST_STEP))
-        stops = np.linspace([start.x, start.y, start.angle], [end.x, end.y, end.angle], count + 1)
-        # a corner strays from its chord by no more than the rise of its arc
-        rise = body.radius * (1.0 - cos(abs(end.angle - start.angle) / count / 2))
-        for one, other in pairwise(stops):
-            corners = [outline_at(body, Pose(*stop)).exterior.coords for stop in (one, other)]
-            hull = MultiPoint(np.vstack(corners)).convex_hull
-            parts.append(hull.buffer(rise) if rise > 0.0 else hull)
-    return shapely.union_all(parts) if parts else outline_at(body, path[0])
-
-
-class Floor:
-    """The building with what stays where it is, for things that are moved one after the other."""
-
-    def __init__(self, shop: Shop, staying: Iterable[Element]) -> None:
-        self.shop = shop
-        every = tuple(staying)
-        self.staying = tuple(e for e in every if self.stands(e))
-        self.keep_clears = tuple(e for e in every if e.nature == "keep-clear")
-        self.carried = 0
-        """How many ways were worked out, as a measure of the work done."""
-        self.outside = tuple(d for d in shop.doors if d.leads_to == "outside")
-
-    @staticmethod
-    def stands(element: Element) -> bool:
-        """Whether something is in the way of what is moved, all doors and drawers being shut."""
-        if element.nature == "keep-clear":
-            return element.even_while_working
-        return element.nature == "solid" and element.presence.during(AT_REST)
-
-    def passage(
-        self,
-        mobile: Mobile,
-        start: Pose,
-        goal: Pose,
-        others: Iterable[Element],
-        *,
-        as_drawn: bool = False,
-    ) -> Passage:
-        """The way of a thing from pose to pose while others stand where they stand.
-
-        With `as_drawn` one without the tape's reserve is looked for where nothing is sure.
-        """
-        question = _Question(self, mobile, start, goal, tuple(others))
-        found = question.answer()
-        return question.as_drawn() if as_drawn and found.verdict == "unsure" else found
-
-    def spare(self, passage: Passage, others: Iterable[Element]) -> Spare:
-        """How much larger all round the thing could be, away from its two places."""
-        path = passage.path
-        return _Question(self, passage.mobile, path[0], path[-1], tuple(others)).spare(passage)
-
-    def fails(self, mobile: Mobile, start: Pose, goal: Pose, others: Iterable[Element]) -> bool:
-        """Whether a thing surely has no way from pose to pose."""
-        return _Question(self, mobile, start, goal, tuple(others)).fails()
-
-    def may_block(self, element: Element, bands: Iterable[Band]) -> bool:
-        """Whether a solid may reach into heights, give or take what the tape allows."""
-        return self.reaches(element.volume, bands, 1.0)
-
-    def reaches(self, volume: Volume, bands: Iterable[Band], lean: float) -> bool:
-        """As `may_block` with lean 1; with -1 whether it surely does."""
-        for low, high in bands:
-            common = smaller(volume.top, high) - greater(volume.bottom, low)
-            if common.value + lean * common.error(self.shop.measurements) > TOLERANCE:
-                return True
-        return False
-
-    def reserve(self, mobile: Mobile, others: Iterable[Element]) -> float:
-        """What a side of the thing and the edge of something else together may be off [m]."""
-        known = self.shop.measurements
-        edges = (e.volume.outline.error(known) for e in (*self.staying, *others))
-        return mobile.error + max(max(edges, default=0.0), self.shop.room.floor.error(known))
-
-    def ground(self, opened: Sequence[Door], mobile: Mobile) -> BaseGeometry:
-        """The room, and the ground before open doors [m]."""
-        reach = 2 * mobile.body(None).radius + mobile.mover[1] + APRON
-        return ground_for(self.shop, list(opened), set(), reach)
+def lacking(
+    floor: RollingFloor, mobile: Mobile, ends: tuple[Pose, Pose], others: Iterable[Element]
+) -> float:
+    """How much slimmer on every side what surely moves would have to be, about [m]."""
+    return _Question(floor, mobile, *ends, tuple(others)).lacking()
 
 
 @dataclass(frozen=True, eq=False)
 class _Question:
     """One passage, asked in every way that may answer it."""
 
-    floor: Floor
+    floor: RollingFloor
     mobile: Mobile
     start: Pose
     goal: Pose
@@ -273,6 +130,21 @@ class _Question:
             return ()
         names = (owners[i] if i >= 0 else "the walls" for i in found.blocked_at.obstacles)
         return tuple(dict.fromkeys(names))
+
+    def lacking(self) -> float:
+        """Bisected between nothing and half the width of the main body [m]."""
+        if self._surely_no_room():
+            return self.mobile.half_width
+        space = self._lenient()[0]
+        low, high = 0.0, self.mobile.half_width
+        while high - low > _SPARE_STEP:
+            trial = (low + high) / 2
+            least = self.mobile.least(trial)
+            if self._carry(space, least, *self._ends).verdict == "fails":
+                low = trial
+            else:
+                high = trial
+        return high
 
     # --- doors ---------------------------------------------------------------------------------
 

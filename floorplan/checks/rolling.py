@@ -1,0 +1,276 @@
+"""Can what a task parks, or brings to its working place, be rolled there, and in what order?
+
+The rolls are made before the task begins: what is away by then is away, doors of machines and
+drawers are shut, and what comes only for the task has not come yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import degrees, hypot
+
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from floorplan.checks.finding import Answer, Finding, Measure, Verdict, amount, finding
+from floorplan.checks.mobile import mobile_of
+from floorplan.checks.passage import Passage
+from floorplan.checks.passing import lacking, passage_of, spare_of
+from floorplan.checks.rolling_floor import RollingFloor
+from floorplan.geometry.affine import Affine
+from floorplan.motion.carry import Pose
+from floorplan.shop.model import Shop, Task
+from floorplan.shop.scene import Element, Scene, thing_elements
+
+CHECK = "rolling"
+RULE = "roll-way"
+ELSEWHERE = ("parked", "working")
+MOST_WAYS = 60
+"""Ways looked for among different orders of one task's rolls before it is given up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """One thing on its way from where it stands at rest to where a task wants it."""
+
+    task: Task
+    thing: str
+    place: str
+    """`parked` or `working`."""
+    passage: Passage
+    others: tuple[Element, ...]
+    """What stands elsewhere meanwhile of the things that are rolled for the task."""
+    certified: bool = True
+    """False where more orders are left than were tried."""
+
+
+@dataclass(frozen=True, eq=False)
+class Rolls:
+    """All rolls of one task, in the order in which they are made."""
+
+    floor: RollingFloor
+    rolls: tuple[Roll, ...]
+
+
+def check(scene: Scene) -> Answer:
+    """Every roll of every task, and things that have no place to roll to."""
+    findings: list[Finding] = []
+    length = 0.0
+    for task in scene.shop.tasks:
+        findings.extend(_without_place(scene, task))
+        made = rolls_of(scene, task)
+        findings.extend(_finding(scene, made.floor, roll) for roll in made.rolls)
+        length += sum(roll.passage.length for roll in made.rolls)
+    certified = all(f.verdict == "passes" for f in findings if f.kind == "required")
+    rolled = any(f.kind == "required" for f in findings)
+    return Answer(tuple(findings), {"rolled": Measure(length, "m")} if rolled and certified else {})
+
+
+def blocked(scene: Scene) -> bool:
+    """Cheap form of `check`: whether something surely cannot be rolled; nothing is measured."""
+    return any(
+        roll.passage.verdict == "fails"
+        for task in scene.shop.tasks
+        for roll in rolls_of(scene, task).rolls
+    )
+
+
+def doubtful(scene: Scene) -> Answer:
+    """Cheap form of `check`: findings of all but what surely passes, whose margin costs most."""
+    return Answer(
+        tuple(
+            _finding(scene, made.floor, roll)
+            for made in (rolls_of(scene, task) for task in scene.shop.tasks)
+            for roll in made.rolls
+            if roll.passage.verdict != "passes"
+        )
+    )
+
+
+# --- orders --------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=16)
+def rolls_of(scene: Scene, task: Task) -> Rolls:
+    """The rolls of a task in an order in which each passes, or in one where most of them do."""
+    wanted = tuple(_wanted(scene, task))
+    moved = {thing for thing, _ in wanted}
+    staying = [
+        e
+        for e in scene.elements
+        if e.owner not in moved and e.presence.during(task.name)
+    ]  # fmt: skip
+    floor = RollingFloor(scene.shop, staying)
+    return Rolls(floor, _Orders(scene, task, floor, dict(wanted)).best() if wanted else ())
+
+
+def _wanted(scene: Scene, task: Task) -> Iterator[tuple[str, str]]:
+    """Things with the places that a task wants them at, both places being known and different."""
+    for place in ELSEWHERE:
+        for name in getattr(task, place):
+            here = scene.layout.pose(name)
+            there = scene.layout.pose(name, place)
+            if scene.shop.has(name) and None not in (here, there) and here != there:
+                yield name, place
+
+
+class _Orders:
+    """Orders of the rolls of one task, each way worked out once."""
+
+    def __init__(
+        self, scene: Scene, task: Task, floor: RollingFloor, places: Mapping[str, str]
+    ) -> None:
+        self.scene, self.task, self.floor, self.places = scene, task, floor, places
+        self.mobiles = {name: mobile_of(scene.shop, scene.shop.thing(name)) for name in self.places}
+        self.known: dict[tuple[str, frozenset[str]], Passage] = {}
+
+    def best(self) -> tuple[Roll, ...]:
+        """Depth first through the sets of things already rolled."""
+        best: tuple[str, ...] = ()
+        seen: set[frozenset[str]] = set()
+        stack: list[tuple[str, ...]] = [()]
+        while stack and len(self.known) < MOST_WAYS:
+            done = stack.pop()
+            if len(done) > len(best):
+                best = done
+            if len(best) == len(self.places):
+                break
+            rolled = frozenset(done)
+            if rolled in seen:
+                continue
+            seen.add(rolled)
+            stack.extend(
+                (*done, name)
+                for name in reversed(tuple(self.places))
+                if name not in rolled and self.passage(name, rolled).verdict == "passes"
+            )
+        certified = not stack or len(best) == len(self.places)
+        return tuple(self._rolls(best, certified))
+
+    def _rolls(self, order: tuple[str, ...], certified: bool) -> Iterator[Roll]:
+        rest = [name for name in self.places if name not in order]
+        for number, name in enumerate((*order, *rest)):
+            rolled = frozenset(order[:number])
+            found = self.passage(name, rolled)
+            yield Roll(
+                self.task, name, self.places[name], found, self.others(name, rolled),
+                certified or found.verdict == "passes",
+            )  # fmt: skip
+
+    def passage(self, name: str, rolled: frozenset[str]) -> Passage:
+        """The way of a thing when some have been rolled already."""
+        if (name, rolled) not in self.known:
+            mobile = self.mobiles[name]
+            ends = self.pose(name, "standing"), self.pose(name, self.places[name])
+            others = self.others(name, rolled)
+            self.known[name, rolled] = passage_of(self.floor, mobile, ends, others, as_drawn=True)
+        return self.known[name, rolled]
+
+    def pose(self, name: str, place: str) -> Pose:
+        """Where the middle of a thing is."""
+        pose = self.scene.layout.pose(name, place)
+        assert pose is not None
+        return self.mobiles[name].pose(pose)
+
+    def others(self, name: str, rolled: frozenset[str]) -> tuple[Element, ...]:
+        """The other things of the task, where each is when some have been rolled."""
+        out: list[Element] = []
+        for other in self.places:
+            if other == name:
+                continue
+            pose = self.scene.layout.pose(
+                other, self.places[other] if other in rolled else "standing"
+            )
+            assert pose is not None
+            made = thing_elements(self.scene.shop, self.scene.shop.thing(other), pose)
+            out.extend(e for e in made if self.floor.stands(e))
+        return tuple(out)
+
+
+# --- findings ------------------------------------------------------------------------------
+
+
+def _finding(scene: Scene, floor: RollingFloor, roll: Roll) -> Finding:
+    shop, passage = scene.shop, roll.passage
+    thing = shop.thing(roll.thing)
+    width = 2 * passage.mobile.half_width
+    error, margin, beside, where = 0.0, -width, passage.blocked_by, _goal(scene, roll)
+    if passage.stretches:
+        spare = spare_of(floor, passage, roll.others)
+        margin, error, beside = 2 * spare.margin, 2 * spare.error, spare.beside
+        where = _line(passage, spare.pose)
+    elif passage.verdict == "fails":
+        margin = -2 * lacking(floor, passage.mobile, _ends(scene, roll), roll.others)
+    made = finding(
+        shop, check=CHECK, rule=RULE, about=(roll.thing, *beside), margin=Affine(margin),
+        needed=width, where=where, task=roll.task.name, line=roll.task.line or thing.line,
+        message=_message(shop, roll, beside),
+    )  # fmt: skip
+    verdict: Verdict = passage.verdict if roll.certified else "unsure"
+    words = made.message
+    if verdict == "unsure":
+        words += "; not certified within what the tape may be off"
+        words += "" if roll.certified else ", nor in every order"
+    return replace(made, verdict=verdict, error=error, message=words, certified=verdict != "unsure")
+
+
+def _message(shop: Shop, roll: Roll, beside: tuple[str, ...]) -> str:
+    passage, between = roll.passage, _between(beside)
+    what = f"{roll.thing} to its {roll.place} place"
+    if passage.verdict == "passes":
+        far = amount(shop, passage.length, "up")
+        turn = degrees(passage.turned)
+        turned = f" and {turn:.0f}° of turning" if turn > 1.0 else ""
+        tight = f"tightest{between}" if between else "tightest"
+        return f"{what} rolls: {far}{turned}, {tight} with {{spare}} to spare"
+    if passage.verdict == "fails":
+        return f"{what} does not roll{between}: it is {{spare}} too wide or has no room there"
+    return f"{what}: no way is sure{between}"
+
+
+def _between(names: tuple[str, ...]) -> str:
+    if not names:
+        return ""
+    return f" by {names[0]}" if len(names) == 1 else f" between {', '.join(names[:2])}"
+
+
+def _line(passage: Passage, tightest: Pose) -> BaseGeometry:
+    """The way of the thing's middle; the tightest place where it hardly moves."""
+    path = passage.path
+    far = any(hypot(p.x - path[0].x, p.y - path[0].y) > 0.01 for p in path)
+    return LineString([(p.x, p.y) for p in path]) if far else Point(tightest.x, tightest.y)
+
+
+def _ends(scene: Scene, roll: Roll) -> tuple[Pose, Pose]:
+    """Where the thing's middle is before and after."""
+    start, goal = scene.layout.pose(roll.thing), scene.layout.pose(roll.thing, roll.place)
+    assert start is not None
+    assert goal is not None
+    return roll.passage.mobile.pose(start), roll.passage.mobile.pose(goal)
+
+
+def _goal(scene: Scene, roll: Roll) -> BaseGeometry:
+    at = _ends(scene, roll)[1]
+    return Point(at.x, at.y)
+
+
+def _without_place(scene: Scene, task: Task) -> Iterator[Finding]:
+    """Things that a task wants elsewhere and that have no place there: taken where they stand."""
+    for place in ELSEWHERE:
+        for name in getattr(task, place):
+            if not scene.shop.has(name) or scene.layout.pose(name) is None:
+                continue
+            if scene.layout.pose(name, place) is None:
+                line = task.line or scene.shop.thing(name).line
+                made = finding(
+                    scene.shop, check=CHECK, rule=RULE, about=(name,), margin=Affine(0.0),
+                    needed=0.0, where=None, task=task.name, line=line, kind="advised",
+                    certified=False,
+                    message=f"{name} has no {place} place: it is taken where it stands",
+                )  # fmt: skip
+                yield replace(
+                    made, measured=None, needed=None, margin=None,
+                    message=made.message.partition(";")[0],
+                )  # fmt: skip
