@@ -36,7 +36,7 @@ _SPARE_STEP = 0.012  # and it is found to this [m]
 _CLOSE = 0.05  # between poses at which it is measured [m, rad]
 FINEST = 0.0254 / 4
 """Ways are refined until corners move less than this within one turn [m]."""
-_HANDOVERS = (0.5, 0.8)  # shares of the way at which whoever moves it goes round it
+_HANDOVERS = (0.5, 0.2, 0.8)  # shares of the way at which whoever moves it goes round it
 
 
 def passage_of(
@@ -53,7 +53,8 @@ def passage_of(
     """
     question = _Question(floor, mobile, *ends, tuple(others))
     found = question.answer()
-    return question.as_drawn() if as_drawn and found.verdict == "unsure" else found
+    again = as_drawn and found.verdict == "unsure" and question.reserve > 0.0
+    return question.as_drawn() if again else found
 
 
 def spare_of(floor: RollingFloor, passage: Passage, others: Iterable[Element]) -> Spare:
@@ -263,7 +264,7 @@ class _Question:
     def _round_to_another_side(
         self, alone: Stretch, doors: tuple[Door, ...], grown: float
     ) -> tuple[Stretch, ...]:
-        """Somebody at one side first, who then walks round to another."""
+        """Somebody at one side first, who then walks round to another, each part asked once."""
         sides = self.mobile.sides
         spaces = {side: self._strict(side, doors, 0.0) for side in sides}
 
@@ -273,12 +274,18 @@ class _Question:
         first = [side for side in sides if free(side, self.start)]
         last = [side for side in sides if free(side, self.goal)]
         pairs = [(a, b) for a in first for b in last if a != b]
+        before: dict[tuple[Side | None, Pose], Stretch | None] = {}
+        after: dict[tuple[Side | None, Pose], Stretch | None] = {}
         for pose in _spread(alone.path):
             for a, b in pairs:
                 if not (free(a, pose) and free(b, pose) and self._walks_round(a, b, pose, doors)):
                     continue
-                start = self._stretch(a, doors, grown, self.start, pose)
-                end = start and self._stretch(b, doors, grown, pose, self.goal)
+                if (a, pose) not in before:
+                    before[a, pose] = self._stretch(a, doors, grown, self.start, pose)
+                start = before[a, pose]
+                if start and (b, pose) not in after:
+                    after[b, pose] = self._stretch(b, doors, grown, pose, self.goal)
+                end = after.get((b, pose))
                 if start and end:
                     return start, end
         return ()
