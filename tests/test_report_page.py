@@ -13,8 +13,12 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from shapely import Point, box
+from shapely.geometry.base import BaseGeometry
 
 from floorplan.cli.main import main
+from floorplan.drawing.inline import crop_bounds
+from floorplan.drawing.notes import Note
 
 SHOP = """\
 shop: {name: "Pine & <Oak>", date: spring}
@@ -146,15 +150,68 @@ def test_names_of_the_file_cannot_break_out(page: Path, outline: Outline) -> Non
 
 def test_every_drawing_has_title_description_and_ids_of_its_own(outline: Outline) -> None:
     drawings = [attributes for tag, attributes in outline.tags if tag == "svg"]
-    # the shop as it stands, each layout, the one way, the one thing with feet
+    # the shop as it stands, each layout, the one way, the one thing with feet, each finding
     layouts = outline.text.count("Places in layout")
     assert layouts >= 1
-    assert len(drawings) == 1 + layouts + 1 + 1
+    crops = sum(attributes.get("class") == "crop" for _, attributes in outline.tags)
+    assert crops >= 1
+    assert len(drawings) == 1 + layouts + 1 + 1 + crops
     ids = [attributes["id"] for _, attributes in outline.tags if "id" in attributes]
     assert len(ids) == len(set(ids))
     for attributes in drawings:
         assert attributes["role"] == "img"
         assert set((attributes["aria-labelledby"] or "").split()) <= set(ids)
+
+
+SQUARE = box(3.0, 2.0, 3.2, 2.1)
+
+
+@pytest.mark.parametrize(
+    ("places", "shown"),
+    [
+        # 0.2 x 0.1 m with 0.6 m around is 1.4 x 1.3 m: widened to 2.6 x 1.9 m about its middle
+        ((SQUARE,), (1.8, 1.1, 4.4, 3.0)),
+        # two places 4 m apart: both with 0.6 m around
+        ((SQUARE, box(7.0, 3.0, 7.2, 3.1)), (2.4, 1.4, 7.8, 3.7)),
+        # in the corner of the plan the window slides inwards and keeps its size
+        ((Point(0.0, 0.0),), (-0.2, -0.2, 2.4, 1.7)),
+        ((Point(10.0, 5.0),), (7.6, 3.3, 10.2, 5.2)),
+        # as large as the plan: no more than the plan
+        ((box(0.0, 0.0, 10.0, 5.0),), (-0.2, -0.2, 10.2, 5.2)),
+        ((), None),
+    ],
+)
+def test_what_is_shown_of_a_finding(
+    places: tuple[BaseGeometry, ...], shown: tuple[float, ...] | None
+) -> None:
+    note = Note(1, "required", "fails", "in the way", (), places)
+    found = crop_bounds(note, (-0.2, -0.2, 10.2, 5.2))
+    assert found == (None if shown is None else pytest.approx(shown))
+
+
+def test_each_finding_is_drawn_with_its_number_and_what_is_there_only(tmp_path: Path) -> None:
+    path = tmp_path / "shop.yaml"
+    text = SHOP.replace(
+        "equipment:\n",
+        """equipment:
+  left box: {width: 20", depth: 20", height: 30", at: {x: 4", y: 4"}}
+  cart: {width: 20", depth: 20", height: 30", at: {x: 14", y: 14"}}
+""",
+    )
+    path.write_text(text, encoding="utf-8")
+    assert main(["report", str(path), "-o", str(tmp_path)]) == 1
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "cleared by" not in page
+    items = re.findall(r"<li><strong>.*?</li>", page, flags=re.DOTALL)
+    first = next(item for item in items if "left box" in item and "cart" in item)
+    assert "Cleared by: shift " in first
+    ids = re.findall(r'id="finding-\d+-(label|thing)-([^"]*)"', first)
+    # from the wall 102 in to the east and 75 in to the north: up to the saw, not to the bench
+    labels = {name.split("-again")[0] for kind, name in ids if kind == "label"}
+    assert labels == {"left-box", "cart", "saw"}
+    assert [name for kind, name in ids if kind == "finding"] == [
+        re.search(r"finding-(\d+)-", first)[1]
+    ]
 
 
 def test_nothing_points_outside_and_every_reference_is_there(page: Path, outline: Outline) -> None:
@@ -260,6 +317,6 @@ def test_it_prints_on_real_paper(page: Path, tmp_path: Path) -> None:
     target = tmp_path / "page.pdf"
     browse(f"--print-to-pdf={target}", "--no-pdf-header-footer", page.as_uri())
     sizes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", target.read_bytes())
-    assert 2 <= len(sizes) <= 12
+    assert 2 <= len(sizes) <= 16
     # Letter or A4, whichever the browser prints on
     assert {(round(float(w)), round(float(h))) for w, h in sizes} <= {(612, 792), (595, 842)}

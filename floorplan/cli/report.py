@@ -38,10 +38,12 @@ def _run(options: argparse.Namespace) -> int:
     from floorplan.report.page import Report, write_report
     from floorplan.report.text import check_text
     from floorplan.search.arrange import arrange
+    from floorplan.search.explain import least_change
     from floorplan.search.trust import trust
 
     judgement = judge(file.shop, file.layout)
     trusted = trust(judgement)
+    remedies = {id(f): least_change(judgement, f) for f in judgement.failing}
     found = None
     if options.effort:
         progress = Told()
@@ -52,7 +54,7 @@ def _run(options: argparse.Namespace) -> int:
         progress.done()
     cautions = cautions_for(file.shop)
     staged = None if plan.shop.plan is None else judge_stages(plan.shop, plan.layout)
-    report = Report(judgement, trusted, found, cautions, staged, _ran(options))
+    report = Report(judgement, trusted, found, cautions, staged, remedies, _ran(options))
     files = drawn(options, lambda: write_report(report, out_folder(options, file)))
     told(
         options,
@@ -60,7 +62,7 @@ def _run(options: argparse.Namespace) -> int:
             "report", judgement, cautions, files, supposed=list(file.supposed),
             **({} if found is None else arrangement(found)),
         ),
-        lambda: check_text(judgement, cautions, files, trusted=trusted),
+        lambda: check_text(judgement, cautions, files, trusted=trusted, remedies=remedies),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO
 

@@ -79,6 +79,11 @@ class Plan:
         west, south, east, north = geometry.bounds
         return Box(*self.to_paper(west, south), *self.to_paper(east, north))
 
+    def seen(self, geometry: BaseGeometry) -> Box | None:
+        """Upright box of what the view shows of a geometry of the room [mm]; None: nothing."""
+        shown = self.shape(geometry)
+        return None if shown.is_empty else Box(*shown.bounds)
+
     def write(self, label: Label, at: Box, *, colour: str = BLACK, gid: str = "") -> None:
         """Set a label into the box that was found for it."""
         self.page.clear(at)

@@ -135,12 +135,13 @@ def letter_equipment(plan: Plan, busy: Sequence[Box] = (), *, sizes: bool = True
 
 def _letter(plan: Plan, thing: Thing, element: Element, busy: Sequence[Box], sizes: bool) -> None:
     """Within, beside with a leader, then the bare name: the first way that finds room."""
+    body = plan.seen(element.volume.polygon)
+    if body is None:
+        return
     lines = _lines(plan, thing, element, sizes)
     away = [*busy, *body_boxes(plan), *wall_boxes(plan)]
     gid = f"label: {thing.name}"
-    if _write_within(
-        plan, thing, element, _variants(lines, plan.box(element.volume.polygon)), busy
-    ):
+    if _write_within(plan, thing, element, _variants(lines, body), busy):
         return
     ways = ((lines, 14.0, 0.0), (lines[:1], 14.0, 0.0), (lines, 60.0, 0.0), (lines[:1], 120.0, 1e9))
     for i, (shown, reach, most) in enumerate(ways):
@@ -154,8 +155,8 @@ def _write_within(
     plan: Plan, thing: Thing, element: Element, labels: Iterable[Label], busy: Sequence[Box]
 ) -> bool:
     inner = [*busy, *_crossing(plan, thing, element)]
-    body = plan.box(element.volume.polygon)
-    whole = prep(plan.shape(element.volume.polygon, cut=False).buffer(0.05))
+    body = plan.seen(element.volume.polygon) or plan.box(element.volume.polygon)
+    whole = prep(plan.shape(element.volume.polygon).buffer(0.05))
     for label in labels:
         places = (
             b
@@ -178,7 +179,7 @@ def _write_beside(
     most: float,
     gid: str,
 ) -> bool:
-    body = plan.box(element.volume.polygon)
+    body = plan.seen(element.volume.polygon) or plan.box(element.volume.polygon)
     found = plan.placer.find(beside(body, *label.extent, reach=reach), busy=busy, most=most)
     if found is None:
         return False

@@ -16,7 +16,7 @@ from floorplan.drawing.carry import SHOWN, draw_way, way_bounds
 from floorplan.drawing.ducts import DuctSheet, air_bounds, draw_hose_ways, draw_runs
 from floorplan.drawing.feet import draw_feet, feet_bounds
 from floorplan.drawing.judged import Judged
-from floorplan.drawing.notes import notes
+from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import Page, rendered
 from floorplan.drawing.placing import Box
 from floorplan.drawing.plan import EDGE, FULL, Detail, draw_plan, place_plan
@@ -26,6 +26,13 @@ from floorplan.units import System
 
 RATIO = {System.IMPERIAL: 48, System.METRIC: 50}
 FEET_RATIO = 20
+CROPPED = Detail(sizes=False, ruler=False, corners=False)
+CROP_SIDE = 95.0
+"""Longest side that the drawing of one finding should not exceed [mm]."""
+NEAR = 0.6
+"""Shown around the place of a finding [m]."""
+LEAST = (2.6, 1.9)
+"""Shown at least across and up, so that one knows where it is [m]."""
 AIR = 3.0
 """Free room round the drawing [mm]."""
 _ID = re.compile(r'\bid="([^"]*)"')
@@ -49,6 +56,44 @@ def plan_alone(judged: Judged, title: str, *, detail: Detail = FULL) -> Page:
     return page
 
 
+def finding_alone(judged: Judged, note: Note) -> Page | None:
+    """The part of the plan in which a finding is; None where nobody can say where it is."""
+    scene = judged.scene
+    bounds = crop_bounds(note, drawn_bounds(scene))
+    if bounds is None:
+        return None
+    west, south, east, north = bounds
+    usual, longest = RATIO[judged.shop.system], max(east - west, north - south) * 1000.0
+    ratio = next((r for r in (usual, usual * 2) if longest / r <= CROP_SIDE), usual * 4)
+
+    def draw(plan: Plan) -> None:
+        draw_plan(plan, notes=(note,), detail=CROPPED)
+
+    title = f"Where finding {note.number} is"
+    return part_alone(scene, bounds, title, draw, ratio=ratio, free=0.0)
+
+
+def crop_bounds(
+    note: Note, whole: tuple[float, float, float, float]
+) -> tuple[float, float, float, float] | None:
+    """West, south, east, north of what is shown of a finding, within the plan [m]."""
+    boxes = [place.bounds for place in note.places]
+    if not boxes:
+        return None
+    low = [min(b[i] for b in boxes) - NEAR for i in (0, 1)]
+    high = [max(b[i] for b in boxes) + NEAR for i in (2, 3)]
+    for i in (0, 1):
+        short = max(LEAST[i] - (high[i] - low[i]), 0.0)
+        low[i], high[i] = low[i] - short / 2, high[i] + short / 2
+        # at the edge of the plan the window slides inwards
+        slide = max(whole[i] - low[i], 0.0) or min(whole[i + 2] - high[i], 0.0)
+        low[i] = max(low[i] + slide, whole[i])
+        high[i] = min(high[i] + slide, whole[i + 2])
+    if min(high[0] - low[0], high[1] - low[1]) <= 0.0:
+        return None
+    return low[0], low[1], high[0], high[1]
+
+
 @drawing_defaults()
 def part_alone(
     scene: Scene,
@@ -57,15 +102,16 @@ def part_alone(
     draw: Callable[[Plan], object],
     *,
     ratio: float | None = None,
+    free: float = RULER + AIR,
 ) -> Page:
-    """Something drawn to scale on a page that just holds these bounds [m]."""
+    """Something drawn to scale on a page that just holds these bounds [m], `free` round it [mm]."""
     scale = ratio or RATIO[scene.shop.system]
     west, south, east, north = bounds
-    unit, free = 1000.0 / scale, RULER + AIR
+    unit = 1000.0 / scale
     page = Page((east - west) * unit + 2 * free, (north - south) * unit + 2 * free, title)
     origin = (free - west * unit, free - south * unit)
     view = Box(free, free, page.width - free, page.height - free)
-    draw(Plan(page, scene, scale, origin, view.grown(EDGE)))
+    draw(Plan(page, scene, scale, origin, view.grown(EDGE if free else 0.0)))
     return page
 
 

@@ -160,7 +160,9 @@ def letter_room(plan: Plan, *, wall_names: bool = True) -> None:
         sill = f"{window.name} sill {plan.length(window.sill.value)}"
         _letter_opening(plan, window, (sill, window.name))
     for name, volume in building.fixture_volumes(shop.room):
-        place = plan.box(volume.polygon)
+        place = plan.seen(volume.polygon)
+        if place is None:
+            continue
         over = volume.bottom.value >= HEADROOM
         text = f"{name}, bottom {plan.length(volume.bottom.value)}" if over else name
         if not over and abs(volume.top.value - shop.room.height.value) > 1e-3:
@@ -190,6 +192,8 @@ def _find_and_write(plan: Plan, labels: list[Label], place: Box, *, reach: float
 
 
 def _letter_opening(plan: Plan, opening: Door | Window, texts: tuple[str, ...]) -> None:
+    if plan.seen(opening_box(plan.scene.shop.room, opening)) is None:
+        return
     line = frame(plan.scene.shop.room.wall(opening.wall))
     start, end = opening.start.value, (opening.start + opening.width).value
     if not _in_band(plan, line, start, end, texts, beyond=6.0):
@@ -240,7 +244,9 @@ def _letter_overhead(plan: Plan, door: Door) -> None:
     bottom, top = plan.length(space.bottom.value), plan.length(space.top.value)
     text = f"open leaf and tracks, {bottom} to {top} high"
     label = Label((text,), SMALL_SIZE)
-    place = plan.box(space.polygon)
+    place = plan.seen(space.polygon)
+    if place is None:
+        return
     edge = Box(place.left + 1.0, place.top - 3.4, place.right - 1.0, place.top - 0.4)
     found = plan.placer.find(inside(edge, *label.extent), busy=body_boxes(plan))
     if found is not None:

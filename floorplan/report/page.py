@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
 from string import Template
@@ -12,9 +12,9 @@ from floorplan.checks.finding import measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement
 from floorplan.drawing.inline import inline_svg, plan_alone
-from floorplan.drawing.notes import in_words, notes
 from floorplan.drawing.plan import SMALL
 from floorplan.report.markup import bullets, table, tag
+from floorplan.report.page_findings import findings
 from floorplan.report.page_parts import air, feet, not_checked, sheets, stages
 from floorplan.report.text import headline
 from floorplan.report.trust import percent
@@ -38,6 +38,8 @@ class Report:
     cautions: tuple[str, ...] = ()
     staged: StagedJudgement | None = None
     """Every stage, where the file has some."""
+    remedies: Mapping[int, str] = field(default_factory=dict)
+    """What clears a finding, by its identity."""
     ran: tuple[str, ...] = ()
     """What was run for this page, in words."""
 
@@ -76,39 +78,6 @@ def _question(report: Report) -> Iterator[str]:
     yield tag("p", headline(judgement, shop.name), kind)
     if report.ran:
         yield tag("p", f"Run for this page: {'; '.join(report.ran)}.")
-
-
-def _findings(report: Report) -> Iterator[str]:
-    judgement = report.judgement
-    system = judgement.shop.system
-    listed = notes(judgement.findings, system)
-    yield tag("h2", "Findings")
-    page = plan_alone(judgement, f"Plan of {judgement.shop.name} as it stands")
-    standing = ", ".join(judgement.scene.things)
-    yield inline_svg(
-        page,
-        "plan",
-        f"Seen from above, north up. It stands: {standing}. "
-        f"{len(listed)} numbered findings are marked.",
-    )
-    first = {in_words(f, system): f for f in reversed(judgement.findings)}
-    if listed:
-        yield '<ol class="findings">'
-    for note in listed:
-        found = first[note.text]
-        tasks = f" ({', '.join(note.tasks)})" if note.tasks else ""
-        line = f" [line {found.line}]" if found.line else ""
-        yield (
-            f"<li><strong>{escape(note.heading)}:</strong> {escape(note.text + tasks + line)}"
-            f'<br><span class="source">{escape(f"rule {found.rule}: {found.source}")}</span></li>'
-        )
-    if listed:
-        yield "</ol>"
-    passed = sum(found.verdict == "passes" for found in judgement.findings)
-    yield tag("p", f"{passed} checked facts pass.")
-    rows = [(name, measure_text(m, system)) for name, m in judgement.measures.items()]
-    if rows:
-        yield table("Measures", ("measure", "value"), rows)
 
 
 def _layouts(report: Report) -> Iterator[str]:
@@ -207,7 +176,7 @@ def _of_judgement(section: Callable[[Judgement], Iterator[str]]) -> Section:
 
 SECTIONS: tuple[Section, ...] = (
     _question,
-    _findings,
+    lambda report: findings(report.judgement, report.remedies),
     _layouts,
     *(_of_judgement(s) for s in (sheets, air, feet)),
     lambda report: stages(report.staged),
