@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import degrees
+from math import degrees, inf
 
 from floorplan.checks.finding import amount
 from floorplan.checks.giving_way import Remedy
@@ -44,7 +44,8 @@ def blocked_words(scene: Scene, way: Way) -> str:
         stand = way.start if blocked.reason == "start" else way.goal
         return f"it has no room {stand.words}, {names} in the way; it needs {need}{closed}"
     if way.margin is None:
-        return f"stopped by {names}, however narrow; it needs an opening of {need}{closed}"
+        narrow = ", however narrow" if way.answer.margin == -inf else ""
+        return f"stopped by {names}{narrow}; it needs an opening of {need}{closed}"
     fits = amount(scene.shop, way.load.width.value + way.margin.value, "down")
     return f"stopped by {names}; {fits} wide would pass; it needs an opening of {need}{closed}"
 

@@ -55,7 +55,7 @@ class Carried:
         path is; None if nothing passes.
     margin
         Largest total extra width [m], length unchanged, for which a way is certified; negative
-        if the body has to be narrower, -inf if no width passes, None if not asked for.
+        if the body has to be narrower, -inf if no width passes, None if not asked for or left open.
     blocked_at
         For `fails`, what stands between.
     """

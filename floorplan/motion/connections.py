@@ -28,6 +28,9 @@ Verdict = Literal["passes", "fails", "unsure"]
 BASE_TURN = math.radians(10)
 """Widest turn between two slices to begin with [rad]."""
 
+MOST_HALVED = 800
+"""So many turns are halved before a question is left open: then hairs decide at many angles."""
+
 _SQUARE_TO = 4  # directions of solids to which the body is tried square and along
 _SURE_COST = 1e-3  # against 1 and more for a link that is only possible
 
@@ -74,8 +77,11 @@ class Connections:
                 if link.high == part:
                     yield link, link.low
 
-    def decide(self, finest: float) -> Verdict:
-        """Refine until a way or its absence is proved, or corners move less than `finest` [m]."""
+    def decide(self, finest: float, most: int = MOST_HALVED) -> Verdict:
+        """Refine until a way or its absence is proved, or corners move less than `finest` [m].
+
+        Gives up after `most` turns have been halved.
+        """
         if self.start is None or self.goal is None:
             return "fails"
         if self.start == self.goal:
@@ -84,7 +90,8 @@ class Connections:
         if self._surely_linked(self.start, self.goal):
             return "passes"
         smallest = finest / self.body.radius
-        while True:
+        last = len(self._above) + most
+        while len(self._above) < last:
             way = self._likely_way(self.start, self.goal, smallest)
             if way is None:
                 whole = self._likely_way(self.start, self.goal, 0.0)
@@ -95,6 +102,7 @@ class Connections:
             for turn, one, other in doubtful:
                 if not turn.try_drifts(one, other) and self._above[turn.low] is turn:
                     self._halve(turn)
+        return "unsure"
 
     def may_link(self) -> bool:
         """Whether start and goal hang together as far as the first turns can tell."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import Polygon
 
-from floorplan.motion.connections import Connections, Verdict
+from floorplan.motion.connections import MOST_HALVED, Connections, Verdict
 from floorplan.motion.positions import CarrySpace
 from floorplan.motion.turning import Body, Pose
 from floorplan.motion.way import band_of
@@ -18,6 +18,7 @@ MARGIN_STEP = 0.0254 / 16
 """The margin is found to this [m]."""
 
 _LEAST_WIDTH = 0.0254 / 32  # narrower than this a body is not asked about [m]
+_MOST_HALVED = 80  # so many turns are halved for one width before it counts as too wide
 _WHOLE_STEPS = 3  # bisecting steps with all angles, before those near the way found
 
 
@@ -29,6 +30,8 @@ class Task:
     start: Pose
     goal: Pose
     finest: float
+    most: int = MOST_HALVED
+    """So many turns are halved for one body before it is left open."""
 
     def graph(self, body: Body, band: list[float] | None = None) -> Connections:
         """Return the graph of a body, not yet refined, over all angles or within a band."""
@@ -39,17 +42,18 @@ class Task:
     def connect(self, body: Body, band: list[float] | None = None) -> tuple[Connections, Verdict]:
         """Return the refined graph and its verdict."""
         graph = self.graph(body, band)
-        return graph, graph.decide(self.finest)
+        return graph, graph.decide(self.finest, self.most)
 
 
 def largest_extra(
     task: Task, body: Body, known: Connections | None
-) -> tuple[float, Connections | None]:
+) -> tuple[float | None, Connections | None]:
     """Largest extra width [m] for which a way is certified, and the graph that proves it.
 
     `known` is the proof for the body as it is, None if it does not pass. The extra is -inf if no
-    width passes.
+    width passes, None where even that was left open.
     """
+    task = replace(task, most=_MOST_HALVED)
     if known is not None:
         most = _room(task, body)
         if most <= MARGIN_STEP:
@@ -60,7 +64,7 @@ def largest_extra(
             return -math.inf, None
         graph, verdict = task.connect(body.widened(least))
         if verdict != "passes":
-            return -math.inf, None
+            return -math.inf if verdict == "fails" else None, None
         return _bisect(task, body, (least, 0.0), graph)
     graph, verdict = task.connect(body.widened(most))
     if verdict == "passes":

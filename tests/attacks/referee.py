@@ -133,7 +133,7 @@ def scene_faults(scene: scenes.SheetScene, counts: Counter[str]) -> Iterator[str
         counts["wide enough for brute force to refuse"] += thick
         if thick and not scenes.linked(scene, -shrunk, over_corners=True):
             yield "said to pass, has no way by brute force"
-    if found.verdict == "fails" and (found.margin is None or found.margin > TOLERANCE):
+    if found.verdict == "fails" and (found.margin or 0.0) > TOLERANCE:
         yield f"fails with {found.margin} m to spare"
 
 
