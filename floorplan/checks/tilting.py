@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import cos, hypot, inf, radians, sin, sqrt
 
 import numpy as np
+from shapely import get_coordinates
 from shapely.geometry import Polygon
 
 from floorplan.checks.finding import Answer, Finding, amount, finding
@@ -19,7 +20,7 @@ from floorplan.checks.obstruction import ceiling, walls_about
 from floorplan.geometry.affine import ZERO, Affine, Outline, greater
 from floorplan.geometry.volume import Volume, plan_gap
 from floorplan.shop.carrying import Load, Stand, load_of, stands
-from floorplan.shop.model import AT_REST, Carry
+from floorplan.shop.model import AT_REST, Carry, Shop
 from floorplan.shop.scene import Element, Scene
 from floorplan.units import TOLERANCE
 
@@ -39,17 +40,37 @@ class Tilt:
     nearest: Element
     overhead: bool
     """Whether heights decide."""
+    end: float
+    """Which end stays: the one along (1) or against (-1) the direction of the piece."""
+    low: Affine
+    """Height of its underside [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Overhead:
+    """Something in the strip that a piece turns in, seen from the side."""
+
+    name: str
+    near: float
+    far: float
+    """Where it is along the piece, from the corner that stays [m]."""
+    bottom: float
+    top: float
+    """[m]"""
 
 
 def check(scene: Scene) -> Answer:
     """Every piece that a job turns upright."""
-    findings: list[Finding] = []
+    return Answer(tuple(_finding(scene, best) for best in best_tilts(scene)))
+
+
+def best_tilts(scene: Scene) -> Iterator[Tilt]:
+    """The way with most room for every piece that a job turns upright, if its place is there."""
     for _, wanted in scene.shop.carries():
         if wanted.how == "tilted up":
             best = max(tilts(scene, wanted), key=lambda t: t.margin.value, default=None)
             if best is not None:
-                findings.append(_finding(scene, best))
-    return Answer(tuple(findings))
+                yield best
 
 
 def tilts(scene: Scene, wanted: Carry) -> Iterator[Tilt]:
@@ -69,19 +90,38 @@ def _tilt(scene: Scene, wanted: Carry, load: Load, stand: Stand, end: float) -> 
         ZERO,
         low + profile_height(length, width, 0.0),
     )
-    task = (wanted.task,) if wanted.task is not None else ()
-    candidates = [
-        *(e for e in scene.solids(wanted.task or AT_REST) if e.owner != wanted.thing),
-        *walls_about(scene, strip, *task),
-        ceiling(scene.shop),
-    ]
     best: tuple[Affine, Element, bool] | None = None
-    for element in candidates:
+    for element in _candidates(scene, wanted, strip):
         margin, overhead = _margin(element, strip, stand, end, length, width, low)
         if best is None or margin.value < best[0].value:
             best = margin, element, overhead
     assert best is not None
-    return Tilt(wanted, stand, strip, *best)
+    return Tilt(wanted, stand, strip, *best, end, low)
+
+
+def _candidates(scene: Scene, wanted: Carry, strip: Volume) -> tuple[Element, ...]:
+    """All that a piece may hit while it turns."""
+    task = (wanted.task,) if wanted.task is not None else ()
+    return (
+        *(e for e in scene.solids(wanted.task or AT_REST) if e.owner != wanted.thing),
+        *walls_about(scene, strip, *task),
+        ceiling(scene.shop),
+    )
+
+
+def overhead(scene: Scene, tilt: Tilt) -> tuple[Overhead, ...]:
+    """All that is in the strip of a turn, from the lowest up."""
+    found = []
+    half = tilt.carry.length.value / 2
+    along = np.array([cos(radians(tilt.stand.turn)), sin(radians(tilt.stand.turn))]) * tilt.end
+    for element in _candidates(scene, tilt.carry, tilt.strip):
+        common = element.volume.polygon.intersection(tilt.strip.polygon)
+        if common.area <= TOLERANCE**2:
+            continue
+        at = (get_coordinates(common) - (tilt.stand.x, tilt.stand.y)) @ along - half
+        heights = element.volume.bottom.value, element.volume.top.value
+        found.append(Overhead(element.owner, float(at.min()), float(at.max()), *heights))
+    return tuple(sorted(found, key=lambda o: (o.bottom, o.near)))
 
 
 def profile_height(length: Affine, width: Affine, along: float) -> Affine:
@@ -142,19 +182,23 @@ def _least_off(element: Element, strip: Volume, stand: Stand, end: float, length
     return least if least < inf else 0.0
 
 
-def _finding(scene: Scene, tilt: Tilt) -> Finding:
-    shop, wanted = scene.shop, tilt.carry
+def message_of(shop: Shop, tilt: Tilt) -> str:
+    """How high its corner rises and what limits it, `{spare}` standing for by how much."""
+    wanted = tilt.carry
     peak = hypot(wanted.length.value, wanted.width.value)
     what = f"{wanted.piece} turned upright {tilt.stand.words}"
     reach = f"its corner rises to {amount(shop, tilt.strip.top.value, 'up')} (diagonal "
     reach += f"{amount(shop, peak, 'up')})"
     how = "in height" if tilt.overhead else "in plan"
     if tilt.margin.value >= 0:
-        message = f"{what}: {reach}, {tilt.nearest.label} is nearest, {{spare}} away {how}"
-    else:
-        message = f"{what}: {reach}, {tilt.nearest.label} is in the way by {{spare}} {how}"
+        return f"{what}: {reach}, {tilt.nearest.label} is nearest, {{spare}} away {how}"
+    return f"{what}: {reach}, {tilt.nearest.label} is in the way by {{spare}} {how}"
+
+
+def _finding(scene: Scene, tilt: Tilt) -> Finding:
+    shop, wanted = scene.shop, tilt.carry
     return finding(
         shop, check=CHECK, rule=RULE, about=(wanted.piece, tilt.nearest.owner), margin=tilt.margin,
-        needed=0.0, message=message, where=tilt.strip.polygon, task=wanted.task, line=wanted.line,
-        by_height=tilt.overhead,
+        needed=0.0, message=message_of(shop, tilt), where=tilt.strip.polygon, task=wanted.task,
+        line=wanted.line, by_height=tilt.overhead,
     )  # fmt: skip

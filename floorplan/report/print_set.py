@@ -21,10 +21,11 @@ from floorplan.drawing.support import support_page
 from floorplan.drawing.tape_sheet import tape_page
 from floorplan.drawing.text_page import text_pages
 from floorplan.drawing.tiles import plan_extent, tile_pages
+from floorplan.drawing.tilt import tilt_page
 from floorplan.drawing.titling import number_sheet
 from floorplan.report.ducts import air_of, duct_sheet_of
 from floorplan.report.feet import feet_head, feet_sentences
-from floorplan.report.sheet import SheetAnswer, support_sentences
+from floorplan.report.sheet import SheetAnswer, support_sentences, tilt_sentences
 from floorplan.report.text import headline
 from floorplan.report.unchecked import unchecked
 from floorplan.shop.edit import write_beside_then_replace
@@ -97,6 +98,10 @@ def _ways(made: PrintSet) -> Pages:
     for way, helped in answer.ways:
         subject = f"{way.carry.piece}: {way.carry.start} to {way.carry.goal}"
         yield subject, way_page(scene, way, helped, of=0, printing=printing)
+    for tilt in answer.tilts:
+        sentences = tuple(tilt_sentences(scene, tilt))
+        page = tilt_page(scene, tilt, sentences, of=0, printing=printing)
+        yield f"{tilt.carry.piece} turned upright", page
     fed = {(one.feed.machine, one.feed.stock, one.feed.cut): one for one in answer.fed}
     for one in fed.values():
         sentences = tuple(support_sentences(scene, one))

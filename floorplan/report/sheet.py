@@ -15,6 +15,7 @@ from floorplan.checks.boards import LOOK, LongestBoard, longest_boards
 from floorplan.checks.giving_way import Remedy, remedy
 from floorplan.checks.judge import CHECKS, Judgement, judge_scene
 from floorplan.checks.support import GRAVITY, Support, supports
+from floorplan.checks.tilting import Tilt
 from floorplan.checks.tipping import Sideways
 from floorplan.checks.way_words import label, way_sentences, way_title, weight_sentences
 from floorplan.checks.ways import Way, way_of
@@ -58,6 +59,11 @@ class SheetAnswer:
             for job, wanted in made.shop.carries()
             if wanted.how != "tilted up" and way_of(made, job, wanted) is None
         )
+
+    @cached_property
+    def tilts(self) -> tuple[Tilt, ...]:
+        """How every piece that a job turns upright is best turned."""
+        return tuple(tilting.best_tilts(self.scene))
 
     @cached_property
     def fed(self) -> tuple[Support, ...]:
@@ -192,6 +198,21 @@ def _indented(sentences: Iterable[str]) -> Iterator[str]:
         yield fill(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
 
 
+def tilt_sentences(made: Scene, tilt: Tilt) -> Iterator[str]:
+    """What stands in the way of a turn or comes nearest to it, and what the piece weighs."""
+    words = tilting.message_of(made.shop, tilt)
+    spare = "down" if tilt.margin.value >= 0 else "up"
+    amount = format_length(abs(tilt.margin.value), made.shop.system, rounding=spare)  # type: ignore[arg-type]
+    words = words.format(spare=amount)
+    yield f"{words[0].upper()}{words[1:]}."
+    error = tilt.margin.error(made.shop.measurements)
+    if error > 0:
+        off = format_length(error, made.shop.system, rounding="up")
+        yield f"The tape may be off by {off} in that."
+    yield "It turns about the lower corner of one end, which stays where it is."
+    yield from weight_sentences(made, tilt.carry.piece, tilt.carry.mass)
+
+
 def support_sentences(made: Scene, one: Support) -> Iterator[str]:
     """What carries a fed piece, where it tips, what the hand has to do, and its weight."""
     system = made.shop.system
@@ -276,17 +297,22 @@ def sheet_sheets(answer: SheetAnswer, out_dir: str | Path) -> tuple[Path, ...]:
     """One drawing for each carry and each kind of fed piece.  Raises OSError."""
     from floorplan.drawing.carry import way_sheet
     from floorplan.drawing.support import support_sheet
+    from floorplan.drawing.tilt import tilt_sheet
 
     made = answer.scene
     fed = list(
         {(one.feed.machine, one.feed.stock, one.feed.cut): one for one in answer.fed}.values()
     )
-    count = len(answer.ways) + len(fed)
+    count = len(answer.ways) + len(answer.tilts) + len(fed)
     files: tuple[Path, ...] = ()
     for i, (way, helped) in enumerate(answer.ways, 1):
         name = f"sheet-{i}-{_slug(way.carry.start)}-to-{_slug(way.carry.goal)}"
         files += way_sheet(made, way, helped, out_dir, name, sheet=i, of=count)
-    for i, one in enumerate(fed, len(answer.ways) + 1):
+    for i, tilt in enumerate(answer.tilts, len(answer.ways) + 1):
+        name = f"sheet-{i}-{_slug(tilt.carry.piece)}-turned-upright"
+        sentences = tuple(tilt_sentences(made, tilt))
+        files += tilt_sheet(made, tilt, sentences, out_dir, name, sheet=i, of=count)
+    for i, one in enumerate(fed, count - len(fed) + 1):
         name = f"sheet-{i}-{_slug(one.feed.stock)}-through-{_slug(one.feed.machine)}"
         sentences = tuple(support_sentences(made, one))
         files += support_sheet(made, one, sentences, out_dir, name, sheet=i, of=count)

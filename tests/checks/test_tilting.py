@@ -13,6 +13,8 @@ import pytest
 
 from floorplan.checks import tilting
 from floorplan.checks.finding import Finding
+from floorplan.drawing.page import rendered
+from floorplan.drawing.tilt import tilt_page
 from floorplan.geometry.affine import Affine
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
@@ -122,3 +124,30 @@ def test_a_shelf_is_in_the_way_where_it_reaches_into_the_strip() -> None:
     assert within.verdict == "fails"
     assert within.margin == pytest.approx(-3 / 8 * INCH)
     assert "shelf" in within.about
+
+
+def test_what_hangs_above_is_told_along_the_piece_from_the_corner_that_stays() -> None:
+    """Turned about its east end, at 248 in, a sheet passes over 152 to 296: beam 190 to 194."""
+    text = SHOP.format(
+        height=130, beam=192, bottom=120, shelf=2, shelf_y=205, tape="0", what="stock: sheet"
+    )
+    file = parse(text)
+    made = scene(file.shop, file.layout)
+    spot = next(t for t in tilting.tilts(made, file.shop.jobs[0].carries[0]) if t.end > 0)
+    beam, ceiling = tilting.overhead(made, spot)
+    assert (beam.name, ceiling.name) == ("beam", "ceiling")
+    assert (beam.near / INCH, beam.far / INCH) == (pytest.approx(-58), pytest.approx(-54))
+    assert (ceiling.near / INCH, ceiling.far / INCH) == (pytest.approx(-96), pytest.approx(48))
+    assert beam.bottom / INCH == pytest.approx(120)
+
+
+def test_the_turn_is_drawn_from_the_side() -> None:
+    text = SHOP.format(
+        height=130, beam=192, bottom=108, shelf=2, shelf_y=205, tape="0", what="stock: sheet"
+    )
+    file = parse(text)
+    made = scene(file.shop, file.layout)
+    (best,) = tilting.best_tilts(made)
+    drawn = rendered(tilt_page(made, best, ("One sentence.",)), "svg").decode()
+    for mark in ("strip of the turn", "over the turn", "turn 1", "turn 5", "above: ceiling"):
+        assert f'id="{mark}"' in drawn
