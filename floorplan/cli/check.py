@@ -35,7 +35,9 @@ def _run(options: argparse.Namespace) -> int:
         return _all_stages(options, file)
     file = at_stage(file, options.stage)
     from floorplan.checks.judge import judge
+    from floorplan.checks.judge_beside import beside_lasting
     from floorplan.report.data import envelope
+    from floorplan.report.lasting import beside_data
     from floorplan.report.text import check_text
     from floorplan.report.trust import trust_data
     from floorplan.search.explain import least_change
@@ -44,6 +46,7 @@ def _run(options: argparse.Namespace) -> int:
     judgement = judge(file.shop, file.layout)
     trusted = trust(judgement)
     remedies = {id(f): least_change(judgement, f) for f in judgement.failing}
+    beside = beside_lasting(file.shop, file.layout)
     cautions = cautions_for(file.shop)
     folder = out_folder(options, file)
 
@@ -61,9 +64,10 @@ def _run(options: argparse.Namespace) -> int:
             remedies=[
                 {"message": f.message, "remedy": remedies[id(f)]} for f in judgement.failing
             ],
+            **({"beside": beside_data(beside)} if beside else {}),
         ),
         lambda: check_text(
-            judgement, cautions, files, trusted=trusted, remedies=remedies
+            judgement, cautions, files, trusted=trusted, remedies=remedies, beside=beside
         ),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO

@@ -13,6 +13,7 @@ from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement
 from floorplan.drawing.inline import inline_svg, plan_alone
 from floorplan.drawing.plan import SMALL
+from floorplan.report.lasting import beside_section
 from floorplan.report.markup import bullets, table, tag
 from floorplan.report.page_findings import findings
 from floorplan.report.page_parts import air, feet, not_checked, sheets, stages
@@ -178,7 +179,7 @@ SECTIONS: tuple[Section, ...] = (
     _question,
     lambda report: findings(report.judgement, report.remedies),
     _layouts,
-    *(_of_judgement(s) for s in (sheets, air, feet)),
+    *(_of_judgement(s) for s in (sheets, beside_section, air, feet)),
     lambda report: stages(report.staged),
     _again,
     _of_judgement(not_checked),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from textwrap import fill
 
 from floorplan.checks.finding import Finding, measure_text
 from floorplan.checks.judge import Judgement
+from floorplan.checks.judge_beside import Beside
+from floorplan.report.lasting import beside_lines
 from floorplan.report.trust import trust_lines
 from floorplan.report.words import WIDTH
 from floorplan.search.arrange import Arrangement
@@ -90,6 +92,7 @@ def check_text(
     *,
     trusted: Trust | None = None,
     remedies: Mapping[int, str] | None = None,
+    beside: Sequence[Beside] = (),
 ) -> str:
     """The answer of `check`; `remedies` are the least changes by identity of the finding."""
     lines = [fill(headline(judgement, judgement.shop.name), WIDTH), ""]
@@ -103,6 +106,7 @@ def check_text(
     lines.append(f"{passed} further checked facts pass.")
     lines.append("")
     lines.extend(measure_lines(judgement))
+    lines.extend(beside_lines(judgement.shop, beside))
     if trusted is not None:
         lines.extend(trust_lines(trusted, judgement.shop.system))
     lines.extend(tail(judgement.shop, judgement.assumed, cautions, files))

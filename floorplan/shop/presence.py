@@ -21,6 +21,9 @@ class Presence:
     side_by_side: Pairs = NO_PAIRS
     """Pairs of tasks that two people may do at one time."""
 
+    unattended: frozenset[str] = frozenset()
+    """Tasks that go on by themselves: not there for their sake while another task is done."""
+
     def during(self, *tasks: str) -> bool:
         """Whether it is there while these tasks are done, all of them at one time."""
         if self.only is not None and self.only.isdisjoint(tasks):
@@ -34,7 +37,13 @@ class Presence:
         if self.shares_task(other):
             return True
         pairs = self.together or other.together
-        return any(self.during(*pair) and other.during(*pair) for pair in pairs)
+        return any(self._within(pair) and other._within(pair) for pair in pairs)
+
+    def _within(self, pair: frozenset[str]) -> bool:
+        """Whether it is there while two tasks go on, one of them perhaps by itself."""
+        if self.only is not None and not (self.only & pair) - self.unattended:
+            return False
+        return self.absent.isdisjoint(pair)
 
     def shares_task(self, other: Presence) -> bool:
         """Whether both are there during one and the same task."""

@@ -105,12 +105,15 @@ def thing_elements(
     used_in = frozenset(task.name for task in shop.tasks_using(thing.name))
     for zone in (*thing.zones, *feed_zones(shop, thing)):
         tasks = used_in if zone.task is None else frozenset((zone.task,))
+        when = here.within(tasks)
+        if zone.purpose in ("stand", "push"):
+            when = replace(when, unattended=lasting(shop))
         yield Element(
             thing.name,
             zone.name,
             "zone",
             volume(zone.outline, zone.bottom, zone.top),
-            here.within(tasks),
+            when,
             purpose=zone.purpose,
             advised=zone.advised,
             two_people=shop.people > 1,
@@ -120,6 +123,12 @@ def thing_elements(
         yield from _opening_elements(thing, opening, frame, here)
     for keep in thing.keep_clears:
         yield _keep_clear_element(thing.name, keep, frame)
+
+
+@lru_cache(maxsize=8)
+def lasting(shop: Shop) -> frozenset[str]:
+    """Tasks that go on by themselves for a while, as glue that dries: nobody stands at them."""
+    return frozenset(task.name for task in shop.tasks if task.lasts > 0.0)
 
 
 @lru_cache(maxsize=8)
