@@ -198,12 +198,13 @@ def _logged(
     """Judge what is not in the log yet, and write down what came of it."""
     done = _done(log)
     for name in names:
-        before = Counter(counts)
-        found = None if name in done else judge(name, counts)
-        if found is None:
+        if name in done:
             continue
-        faults = list(found)
-        note(name, iter(faults))
+        before = Counter(counts)
+        found = judge(name, counts)
+        faults = ["left out"] if found is None else list(found)
+        if found is not None:
+            note(name, iter(faults))
         if log is not None:
             with log.open("a") as file:
                 file.write(f"{name}: {'; '.join([*sorted(counts - before), *faults])}\n")
