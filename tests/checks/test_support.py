@@ -256,6 +256,66 @@ def test_the_least_change_decides_over_the_side() -> None:
     assert beside(least + 0.05, tape="1/8")[1] == "unsure"
 
 
+ASIDE = """\
+shop: aside
+units: in
+tape: 0
+room: {{size: [600, 600], height: 100}}
+equipment:
+  saw: {{width: 40, depth: 30, height: 34, surface: 34, at: {{x: {0}, y: {1}, turn: {4}}},
+    blade: {{at: [20, 15], diameter: 10, depth of cut: 3}}}}
+  stand: {{width: 20, depth: 4, height: 34, surface: 34, at: {{x: {2}, y: {3}, turn: {4}}}}}
+stock:
+  sheet: {{length: 96, width: 48, thickness: 3/4, density: 48 lb/ft3}}
+jobs:
+  work: {{feed: {{stock: sheet, through: saw, offset: 24}}}}
+"""
+
+
+def westmost(low: tuple[float, float], size: tuple[float, float], turn: float) -> list[float]:
+    """Westernmost and southernmost point of a box turned about the blade, at 300, 300 [in]."""
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    (x, y), (w, d) = low, size
+    corners = np.array([(x, y), (x + w, y), (x + w, y + d), (x, y + d)])
+    return list((corners @ np.array([[c, s], [-s, c]]) + 300).min(axis=0))
+
+
+@pytest.mark.parametrize("turn", [0, 90, 37, 200])
+def test_a_stand_aside_of_the_middle_carries_with_the_table(turn: float) -> None:
+    """Table 20 in to both sides and 15 in behind the blade, stand 2 to 22 in to the right of it,
+    40 to 44 in behind: the line from (15, 20 left) to (44, 2 right) crosses the middle at
+    15 + 29 x 20 / 22.
+    """
+    at = [*westmost((-20, -15), (40, 30), turn), *westmost((2, 40), (20, 4), turn)]
+    file = parse(ASIDE.format(*(round(v, 9) for v in at), turn))
+    (one,) = support.supports(scene(file.shop, file.layout))
+    assert one.covered.value / INCH == pytest.approx(15 + 29 * 20 / 22, abs=1e-5)
+    assert one.sideways is not None
+    assert one.sideways.side == "left"
+
+
+JOINTED = """\
+shop: jointed
+units: in
+tape: 0
+room: {size: [400, 400], height: 100}
+equipment:
+  jointer: {kind: jointer, at: {x: 150, y: 180, turn: 0}}
+stock:
+  board: {length: 96, width: 6, thickness: 1, density: 48 lb/ft3}
+jobs:
+  work: {feed: {stock: board, through: jointer, offset: 6}}
+"""
+
+
+def test_a_long_board_over_a_jointer() -> None:
+    """The table ends 35 in behind the cutter; 16 lb pressed with 15, its tail 7 in behind it."""
+    file = parse(JOINTED)
+    (one,) = support.supports(scene(file.shop, file.layout))
+    assert one.covered.value / INCH == pytest.approx(35)
+    assert one.with_hand.value / INCH == pytest.approx(7 + 48 * 16 / 31)
+
+
 # --- rollers -------------------------------------------------------------------------------
 
 PLANED = """\
