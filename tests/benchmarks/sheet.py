@@ -1,6 +1,6 @@
 """Carrying a sheet side by side: certified slices against planners that sample poses.
 
-Seconds to an answer in the garage with three queries, the last of which has no way; whether the
+CPU seconds to an answer in the garage with three queries, the last without a way; whether the
 path touches a solid when it is replayed finely (1 yes, 0 no); how near the largest length round a
 corner comes to its closed form; and how the time grows with the number of obstacles. The sampling
 planners look at poses a hundredth of the space apart, their own default, and ask the same polygon
@@ -55,10 +55,10 @@ def garage(query):
 
 
 def timed(work):
-    """Result and seconds of a call."""
-    begin = time.perf_counter()
+    """Result and CPU seconds of a call."""
+    begin = time.process_time()
     result = work()
-    return result, time.perf_counter() - begin
+    return result, time.process_time() - begin
 
 
 def certified(query, runs, margin):
