@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from shapely.geometry import LineString, Point, box
@@ -64,14 +64,18 @@ class Support:
     """How far it must be carried for the usual force of a hand to keep it level [m]."""
     sideways: Sideways | None
     """Where it comes nearest to tipping to a side, None where it hangs over no side."""
-    curve: tuple[tuple[float, float], ...]
-    """(way of the leading end behind the blade [m], force of the hand [N]).
-
-    Positive presses down, negative lifts, infinite where no force holds it.
-    """
     where: BaseGeometry
     rollers: bool = False
     """Whether rollers move the piece and the hand may be at either end of it."""
+
+    @cached_property
+    def curve(self) -> tuple[tuple[float, float], ...]:
+        """(way of the leading end behind the blade [m], force of the hand [N]).
+
+        Positive presses down, negative lifts, infinite where no force holds it.
+        """
+        last, weight = (self.needed + self.length / 2).value, self.mass * GRAVITY
+        return _curve(self.surfaces, Lane.of(self.feed), last, weight, rollers=self.rollers)
 
     @property
     def tips_at(self) -> float | None:
@@ -127,12 +131,11 @@ def support(scene: Scene, job: str, feed: Feed, thing: Thing, cutter: Cutter) ->
     tail = cutter.back + scene.shop.rules.value("feed-push-through")
     mass, hand = piece_mass(scene.shop, feed), scene.shop.rules.value("hold-down-most")
     rollers = thing.kind in POWER_FED
-    curve = _curve(found, piece, tail.value + piece.length.value, mass * GRAVITY, rollers=rollers)
     return Support(
         job, feed, piece.length, mass, found, covered(found, piece),
         tail + piece.length / 2, tail + piece.length * _share(hand / mass, rollers=rollers),
         None if rollers else sideways(found, piece, (tail + piece.length).value, hand / mass),
-        curve, _line(scene, thing, cutter, tail.value + piece.length.value / 2), rollers,
+        _line(scene, thing, cutter, tail.value + piece.length.value / 2), rollers,
     )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from floorplan.geometry.affine import Affine
 from floorplan.geometry.balance import Array, Plate, Shapes, bearing, heads_of_change, shifts
 from floorplan.units import TOLERANCE
 
-STEPS = 48
+STEPS = 24
 """Places of the leading end looked at, besides those at which something changes."""
 _NEAR = 1e-10  # the place at which it tips is found to this [m]
 _CUTS = 33  # places looked at together while it is narrowed down
