@@ -134,3 +134,71 @@ def test_the_matrix_is_told_in_words_and_as_data(
     main(["report", str(shop), "-o", str(tmp_path / "page")])
     page = next((tmp_path / "page").glob("*.html")).read_text(encoding="utf-8")
     assert "While glue goes on by itself (12 h):" in page
+
+
+# A drawer 15 in wide opens 20 in south from the bench's front at y = 40 in to y = 20 in.
+DRAWERS = BENCH.replace(
+    "zones:", "drawers: {rails: {side: front, width: 15\", travel: 20\", bottom: 20\", top: 28\","
+    " stand: none}}, zones:"
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("north", "verdict"), [("20", "yes"), ("20 1/64", "no")])
+def test_a_drawer_opens_while_something_stands_there_or_not(north: str, verdict: str) -> None:
+    """Clamps from the south wall up to where the open drawer ends, and a hair beyond."""
+    clamps = (
+        f'clamps: {{width: 60", depth: {north}", height: 40", only in: [glue],'
+        ' at: {x: 40", y: 0"}}'
+    )
+    file = parse(text_of(DRAWERS, clamps, SAW, more=TASKS))
+    rows = {row.other: row for row in beside_lasting(file.shop, file.layout)}
+    row = rows["rails of bench open"]
+    assert (row.opening, row.verdict) == (True, verdict)
+    assert bool(row.because) == (verdict == "no")
+
+
+def test_what_cannot_be_done_by_itself_cannot_be_done_meanwhile() -> None:
+    """A rack 14 in into the front place of the bench, whatever the glue does."""
+    rack = 'rack: {width: 10", depth: 30", height: 60", at: {x: 60", y: 0"}}'
+    clamps = CLAMPS.replace("CX", "110").replace("CY", "150")
+    file = parse(text_of(BENCH, clamps, SAW, rack, more=TASKS))
+    rows = {row.other: row for row in beside_lasting(file.shop, file.layout)}
+    assert rows["plane"].verdict == "no"
+    assert rows["plane"].because[0].startswith("by itself: rack is in bench: front")
+    assert rows["cut"].verdict == "yes"
+
+
+def test_with_two_people_what_they_hinder_each_other_in_is_no_less_told() -> None:
+    """Clamping room 20 in before the bench and the operator's place share floor: with two people
+    the ordinary findings have it too, and it is still no."""
+    bench = BENCH.replace("purpose: stand", "purpose: clamp")
+    saw = SAW.replace('x: 180", y: 100"', 'x: 60", y: 0"').replace("side: front", "side: back")
+    tasks = "tasks: {glue: {uses: [bench], lasts: 12 h}, cut: {uses: [saw]}}\n"
+    for people in (1, 2):
+        text = text_of(bench, saw, more=f"people: {people}\n{tasks}")
+        file = parse(text.replace('y: 40"', 'y: 70"'))
+        (row,) = beside_lasting(file.shop, file.layout)
+        # operator's place y 30 to 60 in, clamping room y 46 to 70 in
+        assert (row.other, row.verdict) == ("cut", "no")
+
+
+def test_every_stage_of_a_plan_has_its_own_matrix(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The glue is only there in the second stage."""
+    clamps = CLAMPS.replace("CX", "185").replace("CY", "60")
+    tasks = TASKS.replace("lasts: 12 h", "lasts: 12 h, from: later")
+    clamps = clamps.replace("only in: [glue]", "only in: [glue], from: later")
+    shop = tmp_path / "shop.yaml"
+    more = f"stages: {{now: {{}}, later: {{}}}}\n{tasks}"
+    shop.write_text(text_of(BENCH, clamps, SAW, more=more), encoding="utf-8")
+    main(["check", str(shop), "--no-figures", "--json"])
+    now, later = json.loads(capsys.readouterr().out)["stages"]
+    assert "beside" not in now
+    assert {row["tasks"][1]: row["verdict"] for row in later["beside"]} == {
+        "plane": "yes",
+        "cut": "no",
+    }
+    main(["check", str(shop), "--no-figures"])
+    words = capsys.readouterr().out
+    assert words.count("While glue goes on by itself (12 h):\n  plane: yes\n  cut: no; ") == 1

@@ -46,7 +46,7 @@ def _run(options: argparse.Namespace) -> int:
     judgement = judge(file.shop, file.layout)
     trusted = trust(judgement)
     remedies = {id(f): least_change(judgement, f) for f in judgement.failing}
-    beside = beside_lasting(file.shop, file.layout)
+    beside = beside_lasting(judgement.shop, judgement.layout)
     cautions = cautions_for(file.shop)
     folder = out_folder(options, file)
 

@@ -8,7 +8,7 @@ from textwrap import fill
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_beside import Beside, beside_lasting
 from floorplan.report.data import Data
-from floorplan.report.markup import tag
+from floorplan.report.markup import bullets, tag
 from floorplan.report.words import WIDTH
 from floorplan.shop.model import Shop
 
@@ -28,27 +28,40 @@ def beside_data(rows: Sequence[Beside]) -> list[Data]:
 
 
 def beside_lines(shop: Shop, rows: Sequence[Beside]) -> Iterator[str]:
-    """A line for each lasting task and verdict."""
-    for name in dict.fromkeys(row.lasting for row in rows):
-        yield f"While {name} goes on by itself ({how_long(shop, name)}):"
-        for row in rows:
-            if row.lasting == name:
-                yield fill(f"  {row.other}: {_words(row)}", WIDTH, subsequent_indent="      ")
+    """A line for each other task, and for each drawer that does not open."""
+    for title, sentences in _told(shop, rows):
+        yield title
+        for sentence in sentences:
+            yield fill(f"  {sentence}", WIDTH, subsequent_indent="      ")
 
 
 def beside_section(judgement: Judgement) -> Iterator[str]:
-    """The page's table of what may go on beside what."""
+    """The page's list of what may go on beside what."""
     rows = beside_lasting(judgement.shop, judgement.layout)
     if not rows:
         return
     yield tag("h2", "What may be done while something lasts")
+    for title, sentences in _told(judgement.shop, rows):
+        yield tag("p", title)
+        yield bullets(sentences)
+
+
+def _told(shop: Shop, rows: Sequence[Beside]) -> Iterator[tuple[str, list[str]]]:
+    """Each lasting task in a title, with a sentence for each row; drawers that open in one."""
     for name in dict.fromkeys(row.lasting for row in rows):
-        yield tag("p", f"While {name} goes on by itself ({how_long(judgement.shop, name)}):")
-        yield "<ul>"
-        for row in rows:
-            if row.lasting == name:
-                yield tag("li", f"{row.other}: {_words(row)}")
-        yield "</ul>"
+        mine = [row for row in rows if row.lasting == name]
+        told = [row for row in mine if not row.opening or row.verdict != "yes"]
+        sentences = [f"{row.other}: {_words(row)}" for row in told]
+        opened = len(mine) - len(told)
+        if opened:
+            other = " other" if any(row.opening for row in told) else ""
+            plural = (
+                "drawer, door or pull-out opens"
+                if opened == 1
+                else ("drawers, doors and pull-outs open")
+            )
+            sentences.append(f"{opened}{other} {plural} meanwhile")
+        yield f"While {name} goes on by itself ({how_long(shop, name)}):", sentences
 
 
 def how_long(shop: Shop, task: str) -> str:

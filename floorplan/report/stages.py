@@ -8,9 +8,11 @@ from textwrap import fill
 
 from floorplan.checks.finding import measure_text
 from floorplan.checks.judge import Judgement
+from floorplan.checks.judge_beside import beside_lasting
 from floorplan.checks.judge_stages import SUMMED, StagedJudgement, stage_name
 from floorplan.checks.stage_changes import Changes
 from floorplan.report.data import VERSION, Data, findings, measures, number, poses
+from floorplan.report.lasting import beside_data, beside_lines
 from floorplan.report.text import finding_lines, headline, measure_lines, place_lines, tail
 from floorplan.report.trust import trust_data, trust_lines
 from floorplan.report.words import WIDTH
@@ -93,8 +95,8 @@ def check_stages_data(
 ) -> Data:
     """The answer of `check` for a plan."""
     rows = [
-        {**row, "trust": trust_data(trust)}
-        for row, trust in zip(stages_data(judged), trusted, strict=True)
+        {**row, "trust": trust_data(trust), **_beside(made)}
+        for row, trust, made in zip(stages_data(judged), trusted, judged.stages, strict=True)
     ]
     told = [
         {"stage": stage_name(made), "message": f.message, "remedy": remedies.get(id(f))}
@@ -104,6 +106,12 @@ def check_stages_data(
     return staged_envelope(
         "check", judged, cautions, files, supposed=list(supposed), remedies=told, stages=rows
     )
+
+
+def _beside(made: Judgement) -> Data:
+    """What may be done while a task lasts, where one does."""
+    rows = beside_lasting(made.shop, made.layout)
+    return {"beside": beside_data(rows)} if rows else {}
 
 
 def plans_data(found: StagedArrangement) -> Data:
@@ -176,6 +184,7 @@ def check_stages_text(
         lines += [*change_lines(judged, i), fill(headline(made, _called(judged, i)), WIDTH)]
         lines += _finding_lines(made, told, remedies)
         lines += measure_lines(made)
+        lines += beside_lines(made.shop, beside_lasting(made.shop, made.layout))
         lines += [*trust_lines(trusted[i], made.shop.system), ""]
     lines += summed_lines(judged)
     assumed = sorted({name for made in judged.stages for name in made.assumed})

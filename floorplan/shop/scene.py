@@ -171,7 +171,7 @@ def _moments(thing: Thing, opening: Opening, here: Presence) -> Iterator[tuple[s
     """When a drawer or door is open: at rest, or in each task for which its thing is there."""
     name = opening_task(thing, opening)
     if here.only is None:
-        yield name, Presence(frozenset((name,)), here.absent)
+        yield name, Presence(frozenset((name,)), here.absent, here.together)
         return
     for task in sorted(here.only):
         moment = name if len(here.only) == 1 else f"{name} ({task})"
