@@ -120,13 +120,16 @@ def free_region(
     """
     no_fit = no_fit_sets(movable_pieces, obstacles, conflict)
     sets, _ = _polygons(no_fit)
-    near = sets[shapely.intersects(sets, limits)]
-    left = shapely.difference(limits, shapely.union_all(near, grid_size=GRID), grid_size=GRID)
+    outermost = _outermost(no_fit)
+    near = sets[outermost]
+    near = near[shapely.intersects(near, limits)]
+    left = _difference(limits, near, boxes_only=not no_fit.outlines)
     parts = shapely.get_parts(left)
     parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
     slack = shapely.buffer(parts, -0.5 * TOLERANCE, join_style="mitre")
     area = MultiPolygon(list(parts[~shapely.is_empty(slack)]))
-    segments, points = _without_play(no_fit, near, limits, area)
+    boxes = None if no_fit.outlines else no_fit.boxes[outermost]
+    segments, points = _without_play(boxes, near, limits, area)
     return FreeRegion(area, segments, points, no_fit)
 
 
@@ -158,11 +161,42 @@ def _polygons(no_fit: NoFit) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
     return np.concatenate([boxes, outlines]), pairs
 
 
+def _difference(
+    limits: Polygon, sets: NDArray[np.object_], *, boxes_only: bool
+) -> shapely.Geometry:
+    """What all sets leave of the limits, corners on the grid.
+
+    Upright and level edges between corners on the grid cross on it, so that boxes that are put
+    there first need no more rounding, which is quicker.
+    """
+    if boxes_only and limits.equals(limits.envelope):
+        boxes = np.round(shapely.bounds(np.append(sets, limits)) / GRID) * GRID
+        *rounded, room = shapely.box(*boxes.T)
+        return shapely.difference(room, shapely.union_all(rounded))
+    return shapely.difference(limits, shapely.union_all(sets, grid_size=GRID), grid_size=GRID)
+
+
+def _outermost(no_fit: NoFit) -> NDArray[np.bool_]:
+    """Which sets, boxes first, lie in no other one that is a box: these alone have the union."""
+    boxes, count = no_fit.boxes, len(no_fit.boxes)
+    rest = [np.concatenate([o.min(axis=0), o.max(axis=0)]) for o in no_fit.outlines]
+    west, south, east, north = np.concatenate([boxes, np.array(rest).reshape(-1, 4)]).T[..., None]
+    inside = (boxes[:, 0] <= west) & (boxes[:, 1] <= south)
+    inside &= (boxes[:, 2] >= east) & (boxes[:, 3] >= north)
+    alike = inside[:count] & inside[:count].T
+    # of equal ones the first stays
+    inside[:count] &= ~np.triu(alike)
+    return np.asarray(~inside.any(axis=1))
+
+
 def _without_play(
-    no_fit: NoFit, sets: NDArray[np.object_], limits: Polygon, area: MultiPolygon
+    boxes: NDArray[np.float64] | None,
+    sets: NDArray[np.object_],
+    limits: Polygon,
+    area: MultiPolygon,
 ) -> tuple[tuple[LineString, ...], tuple[Point, ...]]:
     """Find the free positions that a difference of polygons loses: slots without width."""
-    lost = _lost_positions(no_fit, sets, limits, area)
+    lost = _lost_positions(boxes, sets, limits, area)
     if not len(lost):
         return (), ()
     inner = shapely.buffer(sets, -TOLERANCE, join_style="mitre")
@@ -185,17 +219,22 @@ def _without_play(
 
 
 def _lost_positions(
-    no_fit: NoFit, sets: NDArray[np.object_], limits: Polygon, area: MultiPolygon
+    boxes: NDArray[np.float64] | None,
+    sets: NDArray[np.object_],
+    limits: Polygon,
+    area: MultiPolygon,
 ) -> NDArray[np.object_]:
     """Return at least one point in every free part that the area leaves out.
+
+    `boxes` are the bounds of all sets, None if they are not all boxes along x and y.
 
     Among boxes these are the free corners away from the area. In general they are what the sets
     shrunk by the tolerance leave free beyond the rim of the area; the tip of a sharp corner sticks
     out of that rim a little, which is why a part has to reach farther.
     """
-    if not no_fit.outlines and limits.equals(limits.envelope):
+    if boxes is not None and limits.equals(limits.envelope):
         bounds, none = np.array([limits.bounds]), np.empty((1, 0))
-        _, corners = grid_corners(no_fit.boxes[None], bounds, none, none)
+        _, corners = grid_corners(boxes[None], bounds, none, none)
         free: NDArray[np.object_] = shapely.points(corners)
         return np.asarray(free[~shapely.dwithin(free, area, RIM)], dtype=np.object_)
     inner = shapely.buffer(sets, -TOLERANCE, join_style="mitre")
