@@ -2,11 +2,14 @@
 
 import pytest
 
+from floorplan.checks import carrying
 from floorplan.checks.judge import judge
+from floorplan.search.carried_past import CarriedPast
 from floorplan.search.largest import largest
 from floorplan.search.sizes import Sizes
 from floorplan.shop.model import Pose
 from floorplan.shop.reader import parse
+from floorplan.shop.scene import scene
 
 STEP = 0.001
 ROOM = """
@@ -132,3 +135,36 @@ def test_nowhere_to_stand_is_said():
     text = ROOM.format(tape=0, more="").replace(", at: {x: 1, y: 2, turn: 0}", "")
     with pytest.raises(ValueError, match="no place yet"):
         largest_of(text)
+
+
+CARRIED = """
+shop: carried past
+units: m
+tape: 0.004
+room: {size: [6, 4], height: 2.5}
+doors: {way: {wall: south, at: 0.4, width: 1.2, height: 2.1, kind: opening, leads to: outside}}
+stock: {panel: {length: 1.6, width: 0.9, thickness: 0.018}}
+places: {stack: {x: 5, y: 3.2}}
+equipment:
+  post: {width: 0.4, depth: 1.9, height: 2, at: {x: 3, y: 0, turn: 0}}
+  bench: {width: 1.2, depth: 0.5, height: 1.4, at: {x: 4, y: 0.1, turn: 0}}
+jobs: {box: {carry: [{stock: panel, from: way, to: stack, how: flat}]}}
+"""
+
+
+@pytest.mark.parametrize(("x", "y", "doubtful"), [(4.7, 0.1, 0), (2.6, 2.5, 0), (2.6, 2.6, 1)])
+def test_what_is_carried_past_is_found_once(x, y, doubtful):
+    """With the way found once, what is in doubt about the bench is what the whole check says.
+
+    In the corner it is in nobody's way; north of it are 1.0 m, then 0.9 m for a panel of 0.9 m.
+    """
+    file = parse(CARRIED)
+    past = CarriedPast(file.shop, file.layout, "bench")
+    made = scene(file.shop, file.layout.with_pose("bench", Pose.at(x, y, 0.0)))
+    found, whole = (
+        [(f.about, f.verdict, f.margin) for f in answer.findings if f.verdict != "passes"]
+        for answer in (past.check(made), carrying.check(made))
+    )
+    assert found == whole
+    assert len(found) == doubtful
+    assert all("bench" in about for about, *_ in found)

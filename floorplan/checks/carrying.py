@@ -58,12 +58,16 @@ def doubtful(scene: Scene) -> Answer:
         tuple(
             found
             for job, wanted in scene.shop.carries()
-            if wanted.how == "tilted up"
-            or load_of(scene, wanted).piece.top.value > scene.shop.room.height.value - LOW
-            or not surely_passes(scene, wanted)
+            if not (is_plain(scene, wanted) and surely_passes(scene, wanted))
             for found in judged(scene, job, wanted)
         )
     )
+
+
+def is_plain(scene: Scene, wanted: Carry) -> bool:
+    """Whether only the plan of a way is in question: neither tilted up nor near the ceiling."""
+    low = scene.shop.room.height.value - LOW
+    return wanted.how != "tilted up" and load_of(scene, wanted).piece.top.value <= low
 
 
 # --- findings ------------------------------------------------------------------------------

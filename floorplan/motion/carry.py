@@ -58,6 +58,8 @@ class Carried:
         if the body has to be narrower, -inf if no width passes, None if not asked for or left open.
     blocked_at
         For `fails`, what stands between.
+    widest
+        Path of the body widened by the margin; empty if nothing passes.
     """
 
     verdict: Verdict
@@ -68,6 +70,7 @@ class Carried:
     pinch: Pinch | None = None
     margin: float | None = None
     blocked_at: Blocked | None = None
+    widest: tuple[Pose, ...] = ()
 
 
 def carry(
@@ -91,19 +94,21 @@ def carry(
     extra, best = None, graph if verdict == "passes" else None
     if margin:
         extra, best = largest_extra(task, body, best)
-    pinch = None
+    pinch: Pinch | None = None
+    widest: tuple[Pose, ...] = ()
     if best is not None:
-        pinch = tightest(space, best.body, poses_of(best, start, goal)[0])
+        widest = poses_of(best, start, goal)[0]
+        pinch = tightest(space, best.body, widest)
     if verdict == "passes":
         path, turns = poses_of(graph, start, goal)
         if is_clear(space, body, path):
             length, turned = length_and_turning(path)
-            return Carried("passes", path, length, turns, turned, pinch, extra)
+            return Carried("passes", path, length, turns, turned, pinch, extra, widest=widest)
         verdict = "unsure"  # not proved after all
     blocked = None
     if verdict == "fails":
         blocked = what_blocks(graph, start, goal, pinch.pose if pinch else None)
-    return Carried(verdict, pinch=pinch, margin=extra, blocked_at=blocked)
+    return Carried(verdict, pinch=pinch, margin=extra, blocked_at=blocked, widest=widest)
 
 
 def may_pass(space: CarrySpace, body: Body, *, start: Pose, goal: Pose) -> bool:

@@ -104,6 +104,7 @@ def free_region(
     conflict: Conflict,
     *,
     limits: Polygon,
+    slots: bool = True,
 ) -> FreeRegion:
     """Return all free positions of the reference point of a thing at one turn.
 
@@ -117,6 +118,8 @@ def free_region(
         (m, m) which classes may not overlap
     limits
         where the reference point may be [m]
+    slots
+        whether positions without play are looked for where others have some
     """
     no_fit = no_fit_sets(movable_pieces, obstacles, conflict)
     sets, _ = _polygons(no_fit)
@@ -128,6 +131,8 @@ def free_region(
     parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
     slack = shapely.buffer(parts, -0.5 * TOLERANCE, join_style="mitre")
     area = MultiPolygon(list(parts[~shapely.is_empty(slack)]))
+    if not slots and not area.is_empty:
+        return FreeRegion(area, (), (), no_fit)
     boxes = None if no_fit.outlines else no_fit.boxes[outermost]
     segments, points = _without_play(boxes, near, limits, area)
     return FreeRegion(area, segments, points, no_fit)

@@ -95,7 +95,9 @@ def largest(
     if search.place(sizes.width * LEAST, sizes.depth * LEAST) is None:
         search = SizeSearch(sizes, layout, pose if not anywhere else None, reserve=False)
     edges = tuple(_edges(search)) if not anywhere else ()
-    found = tuple(_size(search, *corner) for corner in search.frontier())
+    corners = tuple(search.frontier())
+    search.expect(len(corners))
+    found = tuple(_size(search, *corner) for corner in corners)
     return Largest(shop, layout, thing, anywhere, found, edges, search.subject.demands.reserve)
 
 

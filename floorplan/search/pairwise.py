@@ -42,9 +42,12 @@ class Pairwise:
 
 
 def pairwise_spots(
-    subject: Subject, turn: float, *, within: BaseGeometry | None = None
+    subject: Subject, turn: float, *, within: BaseGeometry | None = None, slots: bool = True
 ) -> Pairwise:
-    """Places, all or those `within` a shape, where nothing overlaps and all links hold."""
+    """Places, all or those `within` a shape, where nothing overlaps and all links hold.
+
+    Without `slots` places that have no play are looked for only where none have any.
+    """
     room = _inner_fit(subject, turn)
     links = link_limits(subject, turn, room)
     left: BaseGeometry = room if within is None else room.intersection(within)
@@ -61,7 +64,7 @@ def pairwise_spots(
         conflict = subject.conflicts(made.own)
         for part in shapely.get_parts(left):
             if isinstance(part, Polygon):
-                region = free_region(made.own, made.rest, conflict, limits=part)
+                region = free_region(made.own, made.rest, conflict, limits=part, slots=slots)
                 free.append((made, region))
                 found.append(region.area)
                 lines += region.segments

@@ -19,6 +19,7 @@ from floorplan.geometry.affine import Affine, Array, rotation
 from floorplan.geometry.nofit import no_fit_sets
 from floorplan.geometry.pieces import penetration
 from floorplan.geometry.volume import Volume, gap
+from floorplan.search.carried_past import CarriedPast
 from floorplan.search.limits import pair_name
 from floorplan.search.pairwise import pairwise_spots
 from floorplan.search.setting import GRID
@@ -67,6 +68,8 @@ class SizeSearch:
         if pose is not None:
             x, y = _kept(pose.x, 0.0, f"{sizes.name}: x"), _kept(pose.y, 0.0, f"{sizes.name}: y")
             self.subject.lean = (x, y)
+        self._lately = tuple(self.turns)
+        self._concerned = CONCERNED
         for turn in self.turns:
             self.subject.own(turn)
         self.pushed = self._pushed() if reserve else None
@@ -115,22 +118,38 @@ class SizeSearch:
     def place(self, width: float, depth: float) -> Place | None:
         """The roomiest place found for a size; None if there is none."""
         subject = self.sized(width, depth)
-        best: Place | None = None
-        for turn in self.turns:
-            within = self._nested(subject.lead) if self.pose is not None else None
-            free = self._free(subject, turn, within)
-            found = self._open(subject, turn, free)
-            if found is not None and (best is None or found.spare > best.spare):
-                best = found
-        return best
+        found = [at for turn in self.turns if (at := self._place(subject, turn)) is not None]
+        # of equal ones the first turn
+        return max(found, key=lambda at: at.spare, default=None)
 
-    def _free(self, subject: Subject, turn: float, within: BaseGeometry | None) -> BaseGeometry:
+    def fits(self, width: float, depth: float) -> bool:
+        """Whether there is any place for a size; turns that had one lately are asked first."""
+        subject = self.sized(width, depth)
+        for turn in self._lately:
+            if self._place(subject, turn) is not None:
+                self._lately = (turn, *(t for t in self._lately if t != turn))
+                return True
+        return False
+
+    def _place(self, subject: Subject, turn: float) -> Place | None:
+        """The roomiest place at one turn; places without play only count where no other does."""
+        within = self._nested(subject.lead) if self.pose is not None else None
+        free = self._free(subject, turn, within, slots=False)
+        found = self._open(subject, turn, free)
+        if found is None and free.area > 0.0:
+            found = self._open(subject, turn, self._free(subject, turn, within, slots=True))
+        return found
+
+    def _free(
+        self, subject: Subject, turn: float, within: BaseGeometry | None, *, slots: bool
+    ) -> BaseGeometry:
         """Places at which nothing overlaps that may not."""
         if self.pushed is not None:
             thing = subject.lead
             pushed = self.sized(thing.width.value, thing.depth.value, self.pushed)
             within = pairwise_spots(pushed, turn, within=within).places
-        return pairwise_spots(subject, turn, within=within).places
+            slots = True
+        return pairwise_spots(subject, turn, within=within, slots=slots).places
 
     def _nested(self, thing: Thing) -> BaseGeometry:
         """Reference points at which the footprint contains the present one, or lies in it."""
@@ -207,7 +226,7 @@ class SizeSearch:
         width, depth, step = self.sizes.width, self.sizes.depth, self.step
         least = ceil(depth * LEAST / step) * step
         low = ceil(width * LEAST / step) * step
-        widest = self.grown(lambda w: self.place(w, least) is not None, low, self.most)
+        widest = self.grown(lambda w: self.fits(w, least), low, self.most)
         if widest is None:
             return
         every = (*np.linspace(low, widest, WIDTHS), min(max(width, low), widest))
@@ -216,7 +235,7 @@ class SizeSearch:
         for wide in sorted({floor(w / step + 1e-6) * step for w in every}):
 
             def fits(deep: float, wide: float = wide) -> bool:
-                return self.place(wide, deep) is not None
+                return self.fits(wide, deep)
 
             deep = self.grown(fits, least, high)
             found = None if deep is None else self.place(wide, deep)
@@ -231,7 +250,7 @@ class SizeSearch:
 
     def _widened(self, width: float, depth: float, most: float) -> tuple[float, float, Place]:
         """The corner of the frontier: the largest width that still takes a depth."""
-        wide = self.grown(lambda w: self.place(w, depth) is not None, width, most) or width
+        wide = self.grown(lambda w: self.fits(w, depth), width, most) or width
         found = self.place(wide, depth)
         if found is None:
             wide, found = width, self.place(width, depth)
@@ -265,7 +284,7 @@ class SizeSearch:
         assert self.pose is not None
         width, depth, at = self._grown_one_way(side, by)
         subject = self.sized(width, depth)
-        free = self._free(subject, self.pose.turn, Point(at))
+        free = self._free(subject, self.pose.turn, Point(at), slots=True)
         return self._open(subject, self.pose.turn, free)
 
     # --- what stops it -------------------------------------------------------------------------
@@ -314,7 +333,13 @@ class SizeSearch:
             x = _kept(self.pose.x, found.x, f"{name}: x")
             pose = Pose(x, _kept(self.pose.y, found.y, f"{name}: y"), found.turn)
         made = scene(shop, layout.with_pose(name, pose))
-        return _worst(judge_scene(made, CONCERNED), name)
+        return _worst(judge_scene(made, self._concerned), name)
+
+    def expect(self, sizes: int) -> None:
+        """Several sizes are going to be judged: what is carried past the thing is found once."""
+        if sizes > 1:
+            past = CarriedPast(self.sizes.shop, self.layout, self.sizes.name)
+            self._concerned = [(n, past.check if n == carrying.CHECK else c) for n, c in CONCERNED]
 
 
 def _overlapped(subject: Subject, at: Array, turn: float) -> Iterator[str]:
