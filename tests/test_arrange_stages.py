@@ -15,7 +15,8 @@ from floorplan.search.plans import plan_priorities
 from floorplan.search.problem import State
 from floorplan.search.setting import Demands
 from floorplan.search.staged_placement import StagedPlacement, StagedWishes
-from floorplan.search.wishes import BLOCKED_SHARE, Wishes
+from floorplan.search.ways_wish import BLOCKED_SHARE
+from floorplan.search.wishes import Wishes
 from floorplan.shop.reader import parse
 from floorplan.shop.stages import layout_at, shop_at
 

@@ -87,7 +87,7 @@ class Sites:
 
     def forbidden_boxes(self, item: int, state: State) -> Array:
         """(t, k, 4) the no-fit boxes of an item at each of its turns, where the others stand."""
-        boxes: Array = self._forbidden_boxes(item, _alone(state))[0]
+        boxes: Array = self._forbidden_boxes(item, States.alone(state))[0]
         return boxes
 
     def _forbidden_boxes(self, item: int, states: States) -> Array:
@@ -125,7 +125,7 @@ class Sites:
         indices of turns in rising order, and (k, 2) reference points [m].
         """
         guide_x, guide_y = _padded([g[0] for g in guides]), _padded([g[1] for g in guides])
-        _, turn, xy = self.positions_each(item, _alone(state), guide_x[None], guide_y[None])
+        _, turn, xy = self.positions_each(item, States.alone(state), guide_x[None], guide_y[None])
         return turn, xy
 
     def positions_each(
@@ -325,11 +325,6 @@ def _narrowed(boxes: Array, outlines: list[Outline], bounds: Array) -> tuple[Arr
     flat_x, flat_y = x1 - x0 <= 2 * gap, y1 - y0 <= 2 * gap
     near = (across | flat_x) & (up | flat_y)
     return boxes[near], slanted, np.array([x0, y0, x1, y1])
-
-
-def _alone(state: State) -> States:
-    """Return one state as several."""
-    return States(state.turn[None], state.xy[None], state.placed)
 
 
 def _padded(rows: list[Array]) -> Array:

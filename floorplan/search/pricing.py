@@ -6,7 +6,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from floorplan.search.problem import Array, Objective, Problem, States
+from floorplan.search.problem import Array, Objective, Problem, State, States
 
 Indices = NDArray[np.intp]
 
@@ -25,6 +25,38 @@ class Pricing(Protocol):
 
     def total_each(self, states: States) -> Array:
         """(s,) `Objective.total` of every state."""
+
+
+class ManyFirst:
+    """An objective that prices many states at once; one state is many of which there is one."""
+
+    def guides_each(self, item: int, states: States) -> tuple[Array, Array]:
+        """(s, t, g) `Pricing.guides_each`."""
+        raise NotImplementedError
+
+    def score_each(
+        self, item: int, which: Indices, turn: Indices, xy: Array, states: States
+    ) -> Array:
+        """(k,) `Pricing.score_each`."""
+        raise NotImplementedError
+
+    def total_each(self, states: States) -> Array:
+        """(s,) `Pricing.total_each`."""
+        raise NotImplementedError
+
+    def guides(self, item: int, turn: int, state: State) -> tuple[Array, Array]:
+        """Coordinates worth trying in one state."""
+        x, y = (each[0, turn] for each in self.guides_each(item, States.alone(state)))
+        return x[~np.isnan(x)], y[~np.isnan(y)]
+
+    def score(self, item: int, turn: int, xy: Array, state: State) -> Array:
+        """(k,) cost with the item at each of (k, 2) in one state."""
+        which = np.zeros(len(xy), dtype=np.intp)
+        return self.score_each(item, which, np.full_like(which, turn), xy, States.alone(state))
+
+    def total(self, state: State) -> float:
+        """Cost of one whole state."""
+        return float(self.total_each(States.alone(state))[0])
 
 
 def pricing_of(objective: Objective, problem: Problem) -> Pricing:

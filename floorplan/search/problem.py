@@ -100,6 +100,11 @@ class States:
         turn, xy = np.array([s.turn for s in states]), np.array([s.xy for s in states])
         return cls(turn, xy, np.ones(turn.shape[1], np.bool_))
 
+    @classmethod
+    def alone(cls, state: State) -> "States":
+        """Return one state as several; it shares its numbers with this."""
+        return cls(state.turn[None], state.xy[None], state.placed)
+
     def one(self, number: int) -> State:
         """Return one of them; it shares its numbers with this."""
         return State(self.turn[number], self.xy[number], self.placed)

@@ -6,68 +6,68 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from floorplan.geometry.affine import Array, rotation
-from floorplan.search.problem import Objective, Problem, State
+from floorplan.search.problem import Objective, Problem, State, States
 from floorplan.search.setting import Demands, Spot
 from floorplan.search.staged_setting import Split, StagedSetting
-from floorplan.search.wishes import BLOCKED, BLOCKED_SHARE, Wishes
+from floorplan.search.ways_wish import WayOutPriced
+from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
+
+Indices = NDArray[np.intp]
 
 CHANGE_WEIGHT = 15.0
 """Cost of moving a thing between two stages [m of walking]."""
 NEAR = 0.15
 """A replacement this near to where its forerunner stood is in its place [m]."""
+SAME_PLACE = 1e-6
+"""What is left of rounding where a thing keeps its place [m]."""
+SAME_TURN = 1e-6
+"""What is left of rounding where it keeps its turn [deg]."""
 
 
-class StagedWishes:
+class StagedWishes(WayOutPriced):
     """The costs of all stages added up; what a search over a plan makes small."""
 
     def __init__(self, setting: StagedSetting) -> None:
         self.setting = setting
         self.stages = [Wishes(part) for part in setting.settings]
-        self.best = np.inf
+        self.keeps = [self._keeping(item) for item in range(len(setting.members))]
 
-    def guides(self, item: int, turn: int, state: State) -> tuple[Array, Array]:
-        """Coordinates that are good in any stage, and the place of what was there before."""
-        member = self.setting.members[item]
+    def guides_each(self, item: int, states: States) -> tuple[Array, Array]:
+        """(s, t, g) coordinates good in any stage, and the place of what was there before."""
         found = [
-            self.stages[s].guides(self.setting.at[s][item], turn, self.setting.part(state, s))
-            for s in member.stages
+            self.stages[s].guides_each(self.setting.at[s][item], self.setting.parts(states, s))
+            for s in self.setting.members[item].stages
         ]
-        xs, ys = ([one[axis] for one in found] for axis in (0, 1))
-        before = self._before(item, turn, state)
-        if before is not None:
-            xs.append(before[:1])
-            ys.append(before[1:])
-        return np.concatenate(xs), np.concatenate(ys)
+        before = self._before_each(item, states)[:, :, None]
+        xs, ys = ([each[axis] for each in found] for axis in (0, 1))
+        return (
+            np.concatenate([*xs, before[..., 0]], axis=2),
+            np.concatenate([*ys, before[..., 1]], axis=2),
+        )
 
-    def score(self, item: int, turn: int, xy: Array, state: State) -> Array:
+    def score_each(
+        self, item: int, which: Indices, turn: Indices, xy: Array, states: States
+    ) -> Array:
         """(k,) cost that depends on where a thing stands in its stages."""
-        member = self.setting.members[item]
         cost = np.zeros(len(xy))
-        for s in member.stages:
-            part = self.setting.part(state, s)
-            cost += self.stages[s].score(self.setting.at[s][item], turn, xy, part)
-        if member.before is not None or member.forerunner is not None:
-            before = self._before(item, turn, state)
-            away = True if before is None else np.hypot(*(xy - before).T) > self._slack(item)
-            cost += CHANGE_WEIGHT * np.asarray(away)
-        return cost
+        for s in self.setting.members[item].stages:
+            part = self.setting.parts(states, s)
+            cost += self.stages[s].score_each(self.setting.at[s][item], which, turn, xy, part)
+        return cost + self._changing(item, which, turn, xy, states)
 
-    def total(self, state: State) -> float:
-        """Cost of a whole state; ways out are looked at where they could still matter."""
-        cost = self._changing(state)
+    def standing_each(self, states: States) -> Array:
+        """(s,) cost of where everything stands, ways out left aside."""
+        every = np.arange(len(states.xy))
+        cost = np.zeros(len(every))
+        for item in np.flatnonzero(states.placed).tolist():
+            cost += self._changing(item, every, states.turn[:, item], states.xy[:, item], states)
         for number, wishes in enumerate(self.stages):
-            cost += wishes.standing(self.setting.part(state, number))
-        if cost < 1.1 * self.best + 1.0:
-            cost *= 1.0 + BLOCKED_SHARE * self.blocked(state)
-        self.best = min(self.best, cost)
+            cost += wishes.standing_each(self.setting.parts(states, number))
         return cost
-
-    def settled(self, state: State, cost: float) -> float:
-        """The cost of a state that is kept: each place without a way out at its full price."""
-        return cost + BLOCKED * self.blocked(state)
 
     def blocked(self, state: State) -> int:
         """How many standing places have no way out, those of all stages together."""
@@ -78,23 +78,36 @@ class StagedWishes:
 
     # --- from stage to stage -----------------------------------------------------------------
 
-    def _before(self, item: int, turn: int, state: State) -> Array | None:
-        """Where the item stands if it keeps its place, or that of what it replaces.
+    def _keeping(self, item: int) -> Array | None:
+        """(t, u, 2) way from where the other stood at turn u to where the item keeps its place.
 
-        None where its turn is another one, or nothing stood there.
+        The other is the item itself a stage before, or what it replaces; nan where the turns
+        differ, None where nothing was there before.
         """
-        member = self.setting.members[item]
-        other = member.before if member.before is not None else member.forerunner
-        if other is None or not state.placed[other]:
+        other = self._other(item)
+        if other is None:
             return None
-        old, new = self._turn(other, int(state.turn[other])), self._turn(item, turn)
-        if abs((old - new + 180.0) % 360.0 - 180.0) > 1e-6:
-            return None
-        spot: Array = state.xy[other] + self._rear(other, old) - self._rear(item, new)
-        return spot
+        new, old = (self.setting.problem.items[i].turns for i in (item, other))
+        way: Array = (
+            np.array([self._rear(other, turn) for turn in old])[None, :]
+            - np.array([self._rear(item, turn) for turn in new])[:, None]
+        )
+        between = np.abs((np.subtract.outer(new, old) + 180.0) % 360.0 - 180.0)
+        way[between > SAME_TURN] = np.nan
+        return way
 
-    def _turn(self, item: int, number: int) -> float:
-        return self.setting.problem.items[item].turns[number]
+    def _other(self, item: int) -> int | None:
+        member = self.setting.members[item]
+        return member.before if member.before is not None else member.forerunner
+
+    def _before_each(self, item: int, states: States) -> Array:
+        """(s, t, 2) where an item stands if it keeps its place; nan where it cannot [m]."""
+        other, keeps = self._other(item), self.keeps[item]
+        if other is None or keeps is None or not states.placed[other]:
+            turns = len(self.setting.problem.items[item].turns)
+            return np.full((len(states.xy), turns, 2), np.nan)
+        way: Array = keeps[:, states.turn[:, other]].transpose(1, 0, 2)
+        return states.xy[:, other][:, None] + way
 
     def _rear(self, item: int, turn: float) -> Array:
         """The middle of a thing's back, from its reference point [m]."""
@@ -107,20 +120,17 @@ class StagedWishes:
         spot -= (points @ matrix.T).min(axis=0)
         return spot
 
-    def _slack(self, item: int) -> float:
-        return 1e-6 if self.setting.members[item].before is not None else NEAR
-
-    def _changing(self, state: State) -> float:
-        """Cost of all that does not keep its place."""
-        cost = 0.0
-        for i, member in enumerate(self.setting.members):
-            changes = member.before is not None or member.forerunner is not None
-            if changes and state.placed[i]:
-                before = self._before(i, int(state.turn[i]), state)
-                slack = self._slack(i)
-                if before is None or float(np.hypot(*(state.xy[i] - before))) > slack:
-                    cost += CHANGE_WEIGHT
-        return cost
+    def _changing(
+        self, item: int, which: Indices, turn: Indices, xy: Array, states: States
+    ) -> Array:
+        """(k,) cost of not keeping its place."""
+        if self.keeps[item] is None:
+            return np.zeros(len(xy))
+        slack = SAME_PLACE if self.setting.members[item].before is not None else NEAR
+        before = self._before_each(item, states)[which, turn]
+        # no place to keep is nan, and nan is not near
+        keeps = np.hypot(*(xy - before).T) <= slack
+        return np.where(keeps, 0.0, CHANGE_WEIGHT)
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from floorplan.geometry.pieces import Piece
-from floorplan.search.problem import Item, Problem, State
+from floorplan.search.problem import Item, Problem, State, States
 from floorplan.search.setting import Demands, Label, Setting, Spot, conflict, movable_spots
 from floorplan.shop.model import Layout, Shop
 
@@ -153,6 +153,11 @@ class StagedSetting:
         """The state of one stage, for its own setting."""
         order = self.order[stage]
         return State(state.turn[order], state.xy[order], state.placed[order])
+
+    def parts(self, states: States, stage: int) -> States:
+        """The states of one stage, for its own setting."""
+        order = self.order[stage]
+        return States(states.turn[:, order], states.xy[:, order], states.placed[order])
 
     def state(self, layouts: Sequence[Layout]) -> State:
         """Layouts of all stages as one state: each member where it stands at its first stage."""
