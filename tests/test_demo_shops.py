@@ -61,6 +61,16 @@ PUT_RIGHT: dict[str, tuple[float, Places]] = {
             "sharpening table": (7000, 2890, 0),
         },
     ),
+    "one-car-bay": (
+        0.0254,
+        {
+            "bench": (4, 252.5, 0),
+            "planer": (64, 96, 0),
+            "band saw": (112, 96, 0),
+            "drill press": (2, 150, 90),
+            "mitre cart": (4, 48, 90),
+        },
+    ),
 }
 
 # What the story at the top of each file tells: check, and two names that the finding is about.
@@ -84,6 +94,7 @@ REASONS: dict[str, tuple[tuple[str, str, str], ...]] = {
         ("zones", "sheet stand", "west wall"),
         ("keep-clears", "panel", "sharpening table"),
     ),
+    "one-car-bay": (("rolling", "planer", "freezer"), ("rolling", "planer", "bench")),
 }
 
 

@@ -36,6 +36,8 @@ _SPARE_STEP = 0.012  # and it is found to this [m]
 _CLOSE = 0.05  # between poses at which it is measured [m, rad]
 FINEST = 0.0254 / 4
 """Ways are refined until corners move less than this within one turn [m]."""
+_COARSE = 0.0254
+"""The same when asking how much is left over: what is not found wider is not counted [m]."""
 _HANDOVERS = (0.5, 0.2, 0.8)  # shares of the way at which whoever moves it goes round it
 
 
@@ -59,8 +61,8 @@ def passage_of(
 
 def spare_of(floor: RollingFloor, passage: Passage, others: Iterable[Element]) -> Spare:
     """How much larger all round the thing could be, away from its two places."""
-    path = passage.path
-    return _Question(floor, passage.mobile, path[0], path[-1], tuple(others)).spare(passage)
+    ends = passage.path[0], passage.path[-1]
+    return _Question(floor, passage.mobile, *ends, tuple(others), _COARSE).spare(passage)
 
 
 def surely_shut(
@@ -86,6 +88,7 @@ class _Question:
     start: Pose
     goal: Pose
     others: tuple[Element, ...]
+    finest: float = FINEST
 
     def answer(self) -> Passage:
         """Tried in turn: one side all the way, round to another side, no way at all."""
@@ -108,7 +111,7 @@ class _Question:
 
     def _carry(self, space: CarrySpace, body: Body, start: Pose, goal: Pose) -> Carried:
         self.floor.carried += 1
-        return carry(space, body, start=start, goal=goal, finest=FINEST, margin=False)
+        return carry(space, body, start=start, goal=goal, finest=self.finest, margin=False)
 
     @cached_property
     def reserve(self) -> float:

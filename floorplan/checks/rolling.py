@@ -6,7 +6,7 @@ drawers are shut, and what comes only for the task has not come yet.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import degrees, hypot
@@ -16,22 +16,22 @@ from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Answer, Finding, Measure, Verdict, amount, finding
 from floorplan.checks.mobile import mobile_of
-from floorplan.checks.passage import Passage
-from floorplan.checks.passing import lacking, passage_of, spare_of
+from floorplan.checks.passage import Passage, Spare
+from floorplan.checks.passing import lacking, passage_of, spare_of, surely_shut
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.geometry.affine import Affine
 from floorplan.motion.carry import Pose
-from floorplan.shop.model import Shop, Task
+from floorplan.shop.model import Layout, Shop, Task
 from floorplan.shop.scene import Element, Scene, thing_elements
 
 CHECK = "rolling"
 RULE = "roll-way"
 ELSEWHERE = ("parked", "working")
-MOST_WAYS = 60
+MOST_WAYS = 24
 """Ways looked for among different orders of one task's rolls before it is given up."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Roll:
     """One thing on its way from where it stands at rest to where a task wants it."""
 
@@ -69,11 +69,12 @@ def check(scene: Scene) -> Answer:
 
 
 def blocked(scene: Scene) -> bool:
-    """Cheap form of `check`: whether something surely cannot be rolled; nothing is measured."""
+    """Cheap form of `check`: whether something has surely no way, even when all others are gone."""
     return any(
-        roll.passage.verdict == "fails"
+        surely_shut(orders.floor, orders.mobiles[name], orders.ends(name), ())
         for task in scene.shop.tasks
-        for roll in rolls_of(scene, task).rolls
+        for orders in (_Orders(scene, task),)
+        for name in orders.places
     )
 
 
@@ -92,18 +93,11 @@ def doubtful(scene: Scene) -> Answer:
 # --- orders --------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=32)
 def rolls_of(scene: Scene, task: Task) -> Rolls:
     """The rolls of a task in an order in which each passes, or in one where most of them do."""
-    wanted = tuple(_wanted(scene, task))
-    moved = {thing for thing, _ in wanted}
-    staying = [
-        e
-        for e in scene.elements
-        if e.owner not in moved and e.presence.during(task.name)
-    ]  # fmt: skip
-    floor = RollingFloor(scene.shop, staying)
-    return Rolls(floor, _Orders(scene, task, floor, dict(wanted)).best() if wanted else ())
+    orders = _Orders(scene, task)
+    return Rolls(orders.floor, orders.best())
 
 
 def _wanted(scene: Scene, task: Task) -> Iterator[tuple[str, str]]:
@@ -119,10 +113,15 @@ def _wanted(scene: Scene, task: Task) -> Iterator[tuple[str, str]]:
 class _Orders:
     """Orders of the rolls of one task, each way worked out once."""
 
-    def __init__(
-        self, scene: Scene, task: Task, floor: RollingFloor, places: Mapping[str, str]
-    ) -> None:
-        self.scene, self.task, self.floor, self.places = scene, task, floor, places
+    def __init__(self, scene: Scene, task: Task) -> None:
+        self.scene, self.task = scene, task
+        self.places = dict(_wanted(scene, task))
+        staying = [
+            e
+            for e in scene.elements
+            if e.owner not in self.places and e.presence.during(task.name)
+        ]  # fmt: skip
+        self.floor = RollingFloor(scene.shop, staying if self.places else ())
         self.mobiles = {name: mobile_of(scene.shop, scene.shop.thing(name)) for name in self.places}
         self.known: dict[tuple[str, frozenset[str]], Passage] = {}
 
@@ -162,17 +161,18 @@ class _Orders:
     def passage(self, name: str, rolled: frozenset[str]) -> Passage:
         """The way of a thing when some have been rolled already."""
         if (name, rolled) not in self.known:
-            mobile = self.mobiles[name]
-            ends = self.pose(name, "standing"), self.pose(name, self.places[name])
-            others = self.others(name, rolled)
-            self.known[name, rolled] = passage_of(self.floor, mobile, ends, others, as_drawn=True)
+            self.known[name, rolled] = passage_of(
+                self.floor, self.mobiles[name], self.ends(name), self.others(name, rolled)
+            )
         return self.known[name, rolled]
 
-    def pose(self, name: str, place: str) -> Pose:
-        """Where the middle of a thing is."""
-        pose = self.scene.layout.pose(name, place)
-        assert pose is not None
-        return self.mobiles[name].pose(pose)
+    def ends(self, name: str) -> tuple[Pose, Pose]:
+        """Where the middle of a thing is before and after."""
+        layout = self.scene.layout
+        start, goal = layout.pose(name), layout.pose(name, self.places[name])
+        assert start is not None
+        assert goal is not None
+        return self.mobiles[name].pose(start), self.mobiles[name].pose(goal)
 
     def others(self, name: str, rolled: frozenset[str]) -> tuple[Element, ...]:
         """The other things of the task, where each is when some have been rolled."""
@@ -189,6 +189,12 @@ class _Orders:
         return tuple(out)
 
 
+@lru_cache(maxsize=32)
+def spare_beside(floor: RollingFloor, roll: Roll) -> Spare:
+    """What is left over beside a roll that has a way, and where."""
+    return spare_of(floor, roll.passage, roll.others)
+
+
 # --- findings ------------------------------------------------------------------------------
 
 
@@ -198,11 +204,11 @@ def _finding(scene: Scene, floor: RollingFloor, roll: Roll) -> Finding:
     width = 2 * passage.mobile.half_width
     error, margin, beside, where = 0.0, -width, passage.blocked_by, _goal(scene, roll)
     if passage.stretches:
-        spare = spare_of(floor, passage, roll.others)
+        spare = spare_beside(floor, roll)
         margin, error, beside = 2 * spare.margin, 2 * spare.error, spare.beside
         where = _line(passage, spare.pose)
     elif passage.verdict == "fails":
-        margin = -2 * lacking(floor, passage.mobile, _ends(scene, roll), roll.others)
+        margin = -2 * lacking(floor, passage.mobile, ends_of(scene.layout, roll), roll.others)
     made = finding(
         shop, check=CHECK, rule=RULE, about=(roll.thing, *beside), margin=Affine(margin),
         needed=width, where=where, task=roll.task.name, line=roll.task.line or thing.line,
@@ -224,16 +230,16 @@ def _message(shop: Shop, roll: Roll, beside: tuple[str, ...]) -> str:
         turn = degrees(passage.turned)
         turned = f" and {turn:.0f}° of turning" if turn > 1.0 else ""
         tight = f"tightest{between}" if between else "tightest"
-        return f"{what} rolls: {far}{turned}, {tight} with {{spare}} to spare"
+        return f"{what} rolls: {far}{turned}, {tight} with at least {{spare}} to spare"
     if passage.verdict == "fails":
-        return f"{what} does not roll{between}: it is {{spare}} too wide or has no room there"
+        return f"{what} does not roll{between}: it is about {{spare}} too wide or has no room there"
     return f"{what}: no way is sure{between}"
 
 
 def _between(names: tuple[str, ...]) -> str:
     if not names:
         return ""
-    return f" by {names[0]}" if len(names) == 1 else f" between {', '.join(names[:2])}"
+    return f" by {names[0]}" if len(names) == 1 else f" between {' and '.join(names[:2])}"
 
 
 def _line(passage: Passage, tightest: Pose) -> BaseGeometry:
@@ -243,16 +249,16 @@ def _line(passage: Passage, tightest: Pose) -> BaseGeometry:
     return LineString([(p.x, p.y) for p in path]) if far else Point(tightest.x, tightest.y)
 
 
-def _ends(scene: Scene, roll: Roll) -> tuple[Pose, Pose]:
+def ends_of(layout: Layout, roll: Roll) -> tuple[Pose, Pose]:
     """Where the thing's middle is before and after."""
-    start, goal = scene.layout.pose(roll.thing), scene.layout.pose(roll.thing, roll.place)
+    start, goal = layout.pose(roll.thing), layout.pose(roll.thing, roll.place)
     assert start is not None
     assert goal is not None
     return roll.passage.mobile.pose(start), roll.passage.mobile.pose(goal)
 
 
 def _goal(scene: Scene, roll: Roll) -> BaseGeometry:
-    at = _ends(scene, roll)[1]
+    at = ends_of(scene.layout, roll)[1]
     return Point(at.x, at.y)
 
 

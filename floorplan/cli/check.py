@@ -52,8 +52,10 @@ def _run(options: argparse.Namespace) -> int:
 
     def draw():  # type: ignore[no-untyped-def]
         from floorplan.drawing.sheets import check_sheet
+        from floorplan.drawing.states import states_sheet
 
-        return check_sheet(judgement, folder, "check")
+        made = check_sheet(judgement, folder, "check")
+        return made + states_sheet(judgement, folder, "check-states")
 
     files = drawn(options, draw) + exports(options, judgement, folder, "check")
     told(

@@ -136,6 +136,8 @@ def _caption(candidate: Candidate, width: float) -> list[Row]:
 
 def _table_rows(candidates: Sequence[Candidate], width: float) -> tuple[Row, ...]:
     names = list(dict.fromkeys(name for c in candidates for name in c.judged.measures))
+    if not names:
+        return ()
     first = min(45.0, width * 0.35)
     each = min((width - first) / len(candidates), 34.0)
     texts = [("measure", *(c.short or c.name for c in candidates))]

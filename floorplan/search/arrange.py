@@ -210,12 +210,13 @@ class Run:
     def certified(self, pool: Sequence[Judgement]) -> list[Judgement]:
         """Every check of the best clearly different layouts, as many as are to be shown.
 
-        One that a certified way of carrying turns out to fail makes room for the next; of those
-        that fail already no more are looked at than are shown.
+        One that a certified way of carrying or rolling turns out to fail makes room for the next;
+        of those that fail already no more are looked at than are shown.
         """
         carried = any(job.carries for job in self.shop.jobs)
+        rolled = any(task.parked or task.working for task in self.shop.tasks)
         finds = self.shop.air is not None and self.shop.air.find is not None
-        if not (carried or finds) or not pool:
+        if not (carried or rolled or finds) or not pool:
             return list(pool)
         priorities = self.priorities
         rows = [values_of(j, self.today, priorities) for j in pool]
