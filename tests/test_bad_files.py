@@ -76,7 +76,7 @@ MISTAKES: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
      ("nothing is fed through `shelf`",)),
     ("within reach of nothing", "    takes the outfeed of: saw",
      "    within 8' of: outlet\n    takes the outfeed of: saw", "within 8'",
-     ("no thing or place `outlet`",)),
+     ("no thing, place or outlet `outlet`",)),
     ("unknown stop", "walk: [big door,", "walk: [big dor,", "walk:",
      ("no thing, door or place `big dor`", "`big door`")),
     ("unknown stock", "stock: sheet,", "stock: shet,", "feed:", ("no stock `shet`", "`sheet`")),

@@ -6,6 +6,7 @@ import pytest
 
 from floorplan.checks.judge import Judgement
 from floorplan.cli.command import cautions_for
+from floorplan.report.tape import tape_text
 from floorplan.shop.faults import ShopFileError
 from floorplan.shop.reader import parse
 from tests.shops import judged, pick, text_of
@@ -212,3 +213,35 @@ def test_mistakes_are_told(section: str, told: str) -> None:
     with pytest.raises(ShopFileError) as caught:
         parse(text_of(SAW, BLOCK, more=section))
     assert told in str(caught.value)
+
+
+BESIDE = SAW.replace(", plugs:", ", within 11ft of: east, plugs:")
+
+
+@pytest.mark.parametrize(("most", "verdict"), [("10ft", "passes"), ("119.99in", "fails")])
+def test_a_thing_may_have_to_stand_near_an_outlet(most: str, verdict: str) -> None:
+    # from the saw's east edge at x = 120 in straight to the outlet on the wall at 240 in
+    found = shop(BESIDE.replace("11ft", most), more=power())
+    link = next(f for f in found.findings if f.about == ("saw", "east") and f.check == "links")
+    assert link.measured == pytest.approx(120 * INCH)
+    assert link.verdict == verdict
+
+
+def test_a_search_keeps_a_thing_near_its_outlet() -> None:
+    from floorplan.search.spots import spots
+
+    made = shop(BESIDE.replace("11ft", "2ft"), more=power())
+    regions = spots(made.shop, made.layout, "saw").turns
+    west = min(turn.region.bounds[0] for turn in regions if not turn.region.is_empty)
+    # its east edge no farther than 2 ft from the wall at 240 in, 24 in wide
+    assert west == pytest.approx((240 - 24 - 24) * INCH, abs=1e-4)
+
+
+def test_an_outlet_that_is_not_there_is_a_fault() -> None:
+    with pytest.raises(ShopFileError, match="no thing, place or outlet `west`"):
+        parse(text_of(BESIDE.replace("of: east", "of: west"), more=power()))
+
+
+def test_outlets_are_taped_with_their_height_and_circuit() -> None:
+    words = tape_text(shop(SAW, more=power()))
+    assert "E1. east (A, 20 A, 120 V): 0\" from east wall, 6' from south wall; 4' high" in words

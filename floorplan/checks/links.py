@@ -193,18 +193,18 @@ def _limit(
 
 
 def _within(scene: Scene, thing: Thing, target: str, most: Affine, line: int) -> Iterator[Finding]:
-    """Straight distance in plan to a thing's outline or a named point."""
+    """Straight distance in plan to a thing's outline, a named point or an outlet."""
     here = scene.things[thing.name][0].volume
-    place = next((p for p in scene.shop.places if p.name == target), None)
+    place = scene.shop.spot(target)
     if place is not None:
-        spot = Point(place.x.value, place.y.value)
+        spot = Point(place[0].value, place[1].value)
         x, y = here.outline.nearest((spot.x, spot.y))
-        reach = np.array([place.x.value - x.value, place.y.value - y.value])
+        reach = np.array([spot.x - x.value, spot.y - y.value])
         far = 0.0 if here.polygon.covers(spot) else float(np.hypot(*reach))
         terms: Affine = Affine(0.0)
         if far > 0:
             ux, uy = reach / far
-            terms = (place.x - x) * float(ux) + (place.y - y) * float(uy)
+            terms = (place[0] - x) * float(ux) + (place[1] - y) * float(uy)
         distance = Affine(far, terms.terms)
         where: object = LineString([(x.value, y.value), (spot.x, spot.y)])
     elif target in scene.things:

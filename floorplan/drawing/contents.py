@@ -15,6 +15,7 @@ from floorplan.drawing.judged import Judged
 from floorplan.drawing.lettering import line_height
 from floorplan.drawing.marks import RADIUS, draw_marker
 from floorplan.drawing.notes import Note
+from floorplan.drawing.outlets import outlet_sign
 from floorplan.drawing.page import Page
 from floorplan.drawing.placing import Box
 from floorplan.drawing.style import (
@@ -168,7 +169,7 @@ SWATCH = (6.0, 2.1)
 Sample = Callable[[Page, Box], None]
 
 
-def legend_rows(used: Sequence[ZoneStyle]) -> tuple[Row, ...]:
+def legend_rows(used: Sequence[ZoneStyle], *, outlets: bool = False) -> tuple[Row, ...]:
     """What fills, letters and lines mean, two to a row."""
     styles = {s.letter: s for s in used}.values()
     entries: list[tuple[Sample, str]] = [
@@ -177,6 +178,7 @@ def legend_rows(used: Sequence[ZoneStyle]) -> tuple[Row, ...]:
         (partial(_face_sample, face=FURNITURE_FACE), "bench, rack, storage"),
         (_dashed_sample, "overhead, or at times"),
         (_corner_sample, "corner to tape to"),
+        *(((_outlet_sample, "outlet, with its circuit"),) if outlets else ()),
     ]
     rows = [heading("Legend")]
     half = COLUMN / 2
@@ -203,6 +205,10 @@ def _zone_sample(page: Page, at: Box, style: ZoneStyle) -> None:
         _rectangle(at), face=tint(style.colour, 0.14), edge=tint(style.colour, 0.7), width=FINE,
         hatch=style.hatch * 2, z=15.0,
     )  # fmt: skip
+
+
+def _outlet_sample(page: Page, at: Box) -> None:
+    outlet_sign(page, *at.centre)
 
 
 def _face_sample(page: Page, at: Box, face: str) -> None:

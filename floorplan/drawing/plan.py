@@ -10,6 +10,7 @@ from floorplan.drawing.canvas import Plan, drawn_bounds
 from floorplan.drawing.equipment import draw_equipment, letter_equipment
 from floorplan.drawing.marks import draw_notes, draw_pinches
 from floorplan.drawing.notes import Note
+from floorplan.drawing.outlets import draw_outlets
 from floorplan.drawing.page import Page
 from floorplan.drawing.placing import Box
 from floorplan.drawing.room import draw_room, draw_ruler, letter_room
@@ -76,6 +77,8 @@ def draw_plan(
     if detail.corners:
         _draw_corners(plan, tape_table(plan.scene))
     busy = draw_notes(plan, notes)
+    if detail.building:
+        draw_outlets(plan)
     letter_equipment(plan, busy, sizes=detail.sizes)
     busy += draw_pinches(plan, findings)
     if detail.building:

@@ -104,14 +104,18 @@ def _text(
     """Everything beside the plan, the most needed first."""
     first = [*verdict_rows(judged), *lead]
     if not alone:
-        return [*first, *legend_rows(styles), *note_rows(listed, all_notes)]
+        return [
+            *first,
+            *legend_rows(styles, outlets=judged.shop.power is not None),
+            *note_rows(listed, all_notes),
+        ]
     return [
         *first,
         *note_rows(listed, all_notes),
         *tape_rows(judged.scene),
         *absent_rows(judged.scene),
         *measure_rows(judged),
-        *legend_rows(styles),
+        *legend_rows(styles, outlets=judged.shop.power is not None),
         *assumed_rows(judged),
     ]
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from floorplan.drawing.tape import Reading, reading_words, readings_at
+from floorplan.geometry.affine import Affine
 from floorplan.shop.air import Run, Spot
 from floorplan.shop.building import frame
 from floorplan.shop.duct_space import UPRIGHT
@@ -99,13 +100,19 @@ def drops(shop: Shop) -> tuple[TapedPoint, ...]:
 
 
 def outlets(shop: Shop) -> tuple[TapedPoint, ...]:
-    """Named places that a thing has to stand within reach of."""
-    wanted = {link.target for thing in shop.things for link in thing.within_of}
+    """Outlets with their circuits, then named places that a thing has to stand within reach of."""
+    rows: list[tuple[str, Affine, Affine, float | None]] = [
+        (f"{o.name} ({o.circuit.name}, {o.circuit.amps:g} A, {o.circuit.volts:g} V)", o.x, o.y,
+         o.height.value)
+        for o in (() if shop.power is None else shop.power.outlets)
+    ]  # fmt: skip
+    known = set() if shop.power is None else {o.name for o in shop.power.outlets}
+    wanted = {link.target for thing in shop.things for link in thing.within_of} - known
+    rows += [(p.name, p.x, p.y, None) for p in shop.places if p.name in wanted]
     return tuple(
-        TapedPoint(place.name, *readings_at(shop.room, at), None, None, at)
-        for place in shop.places
-        if place.name in wanted
-        for at in ((place.x.value, place.y.value),)
+        TapedPoint(name, *readings_at(shop.room, at), height, None, at)
+        for name, x, y, height in rows
+        for at in ((x.value, y.value),)
     )
 
 

@@ -173,9 +173,9 @@ def _body(subject: Subject, name: str, pose: Pose) -> Volume:
 
 
 def _target(subject: Subject, name: str) -> Volume | tuple[Affine, Affine] | None:
-    place = next((p for p in subject.shop.places if p.name == name), None)
+    place = subject.shop.spot(name)
     if place is not None:
-        return place.x, place.y
+        return place
     pose = subject.layout.pose(name)
     return None if pose is None else _body(subject, name, pose)
 

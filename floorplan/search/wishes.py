@@ -110,9 +110,9 @@ class Wishes(WayOutPriced):
 
     def _fixed(self, name: str) -> Array | None:
         """Where one stops at what is never moved."""
-        for place in self.shop.places:
-            if place.name == name:
-                return np.array([place.x.value, place.y.value])
+        point = self.shop.spot(name)
+        if point is not None:
+            return np.array([v.value for v in point])
         for door in self.shop.doors:
             if door.name == name:
                 middle = building.doorway(self.shop, door).centroid

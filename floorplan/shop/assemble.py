@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
@@ -86,7 +86,10 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
     _unique_names(top)
     tasks, things = _tasks(reading, top, things, doors)
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
-    _check_links(reading, things, nodes, places)
+    power = read_power(reading, top.get("power") if room_read else None, room, things)
+    outlets = () if power is None else power.outlets
+    points = [*(place.name for place in places), *(outlet.name for outlet in outlets)]
+    _check_links(reading, things, nodes, points)
     layout = PoseReader(reading, room, things, nodes).layout()
     air = read_air(reading, top.get("air"), things, room)
     plan, layout = read_plan(staging, room, things, layout, () if air is None else air.runs)
@@ -120,7 +123,7 @@ def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
         air=air,
         plan=plan,
         site=site,
-        power=read_power(reading, top.get("power") if room_read else None, room, things),
+        power=power,
     )
     if room_read:
         _check_sense(top, shop, layout, nodes)
@@ -309,9 +312,9 @@ def _check_links(
     reading: Reading,
     things: dict[str, Thing],
     nodes: dict[str, MappingNode],
-    places: list[NamedPlace],
+    points: Sequence[str],
 ) -> None:
-    points = {place.name for place in places}
+    """Machines, things and points (places and outlets) that links name are there."""
     for thing in things.values():
         for link in thing.outfeed_of:
             node = nodes[thing.name].get("takes the outfeed of")
@@ -336,7 +339,7 @@ def _check_links(
                 reading.faults.add_at(
                     reach.line,
                     1,
-                    f"there is no thing or place `{reach.target}`",
+                    f"there is no thing, place or outlet `{reach.target}`",
                     fix=nearest(reach.target, [*things, *points]),
                 )
 

@@ -531,6 +531,13 @@ class Shop:
         """Whether there is a thing of that name."""
         return name in self._by_name
 
+    def spot(self, name: str) -> tuple[Affine, Affine] | None:
+        """The named place or outlet of that name [m]; None when there is none."""
+        points = [(place.name, place.x, place.y) for place in self.places]
+        if self.power is not None:
+            points += [(outlet.name, outlet.x, outlet.y) for outlet in self.power.outlets]
+        return next(((x, y) for known, x, y in points if known == name), None)
+
     def door(self, name: str) -> Door:
         """The door of that name; KeyError when there is none."""
         return {door.name: door for door in self.doors}[name]
