@@ -149,6 +149,19 @@ def load_with(options: argparse.Namespace, thing: str) -> ShopFile:
     return plan.at(plan.shop.plan.span("thing", folded).first)
 
 
+def load_stages(options: argparse.Namespace, thing: str) -> list[ShopFile]:
+    """The shop file at the stage asked for, else at each at which a thing is there.
+
+    Raises ShopFileError, RefusedError.
+    """
+    plan = load_plan(options)
+    folded = " ".join(thing.split())
+    if options.stage is not None or plan.shop.plan is None or not plan.shop.has(folded):
+        return [at_stage(plan, options.stage)]
+    span = plan.shop.plan.span("thing", folded)
+    return [plan.at(number) for number in range(span.first, span.last + 1)]
+
+
 def load_plan(options: argparse.Namespace) -> ShopFile:
     """The shop file with all its stages, and with what the arguments suppose.
 

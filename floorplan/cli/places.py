@@ -11,6 +11,7 @@ from floorplan.cli.command import (
     RefusedError,
     cautions_for,
     drawn,
+    load_stages,
     load_with,
     named_thing,
     out_folder,
@@ -29,15 +30,17 @@ def _spots_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _spots(options: argparse.Namespace) -> int:
-    file = load_with(options, options.thing)
+    plan = load_stages(options, options.thing)
+    file = plan[0]
     thing = named_thing(file, options.thing)
     together = tuple(named_thing(file, name) for name in options.together)
     from floorplan.checks.judge import judge
     from floorplan.report.data import envelope
     from floorplan.report.spots import spots_data, spots_text
-    from floorplan.search.spots import spots
+    from floorplan.search.spots_stages import spots_at_all
 
-    found = spots(file.shop, file.layout, thing, step15=options.every_15, together=together)
+    stages = [(each.shop, each.layout) for each in plan]
+    found = spots_at_all(stages, thing, step15=options.every_15, together=together)
     at_best = found.at_best()
     cautions = cautions_for(file.shop)
 
@@ -58,6 +61,7 @@ def _spots(options: argparse.Namespace) -> int:
             supposed=list(file.supposed),
             thing=thing,
             spots=spots_data(found),
+            stages=[at.shop.stage.name for at in (found, *found.later) if at.shop.stage],
         ),
         lambda: spots_text(found, at_best, cautions, files),
     )

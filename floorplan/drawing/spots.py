@@ -209,13 +209,20 @@ def _rows(found: Spots, turns: Sequence[TurnSpots], names: dict[str, int]) -> li
             f"Hatched: where the {corner} of {found.thing} may be, read with a tape from the "
             "room's origin. Dashed: the thing at its best spot, the most play all round.",
             COLUMN,
-        ),
+        )
+    ]
+    if found.later:
+        stages = [at.shop.stage.name for at in (found, *found.later) if at.shop.stage]
+        words = f"Places hold at each of these stages: {', '.join(stages)}. "
+        rows += paragraph(f"{words}Drawn is what stands at the first.", COLUMN, bold=True)
+    rows += [
         heading("Legend"),
         _sample("certain: passes, whatever the tape may be off", GREEN, "//"),
         _sample("unsure: neither proved nor refuted", ORANGE, ".."),
         _sample("ruled out by a way out", PURPLE, "xx"),
-        heading("What limits an edge or rules out a part"),
     ]
+    if names:
+        rows.append(heading("What limits an edge or rules out a part"))
     for name, number in names.items():
         rows.append(Row((Cell(f"{number}", 4.5, True, right=True), Cell(name, 6.0)), SMALL_SIZE))
     if found.lost:

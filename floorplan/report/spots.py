@@ -56,6 +56,10 @@ def spots_text(
 ) -> str:
     """The answer of `spots`; `at_best` is the judgement with the thing at its best spot."""
     lines = [fill(_headline(found), WIDTH), ""]
+    if found.later:
+        names = [each.shop.stage.name for each in (found, *found.later) if each.shop.stage]
+        text = f"Places hold at all these stages: {', '.join(names)}; `--stage` asks about one."
+        lines += [fill(text, WIDTH, subsequent_indent="  "), ""]
     for at in found.turns:
         lines.extend(_turn_lines(at, found.shop.system))
     if found.lost:

@@ -85,6 +85,8 @@ class Spots:
     subject: Subject
     lost: tuple[str, ...]
     """Things from which the way out fails, or is not sure, even while this thing is gone."""
+    later: tuple[Spots, ...] = ()
+    """The same by itself at each later stage of a plan that was asked about too."""
 
     @property
     def best(self) -> tuple[float, Best] | None:
@@ -93,12 +95,16 @@ class Spots:
         return max(found, key=lambda row: (row[1].certain, row[1].play), default=None)
 
     def at_best(self) -> Judgement | None:
-        """Every check with the thing at the best spot."""
+        """Every check with the thing at the best spot; of several stages the worst."""
         found = self.best
         if found is None:
             return None
         turn, best = found
-        return judge(self.shop, self.subject.placed(best.x, best.y, turn))
+        made = [
+            judge(each.shop, each.subject.placed(best.x, best.y, turn))
+            for each in (self, *self.later)
+        ]
+        return max(made, key=lambda m: ("passes", "unsure", "fails").index(m.verdict))
 
 
 def spots(
@@ -171,18 +177,20 @@ def _at_turn(
         rest = hoped.places.difference(areas(certain.passes))
         possible = certify(rest, _trials(walks[1:], turn), finest=finest)
     area = _without_slits(areas(certain.passes))
-    region = FreeRegion(area, _of(certain.passes, LineString), _of(certain.passes, Point), NOTHING)
+    region = FreeRegion(
+        area, parts_of(certain.passes, LineString), parts_of(certain.passes, Point), NOTHING
+    )
     unsure = possible.unsure
     if hoped is not exact:
         unsure = shapely.union_all([possible.passes, possible.unsure])
-    unsure = _solid(unsure.difference(area))
+    unsure = without_slivers(unsure.difference(area))
     return TurnSpots(
         turn,
         area,
         region.segments,
         region.points,
         unsure,
-        _best(region, unsure),
+        best_of(region, unsure),
         limits_of(area, exact.free, exact.links, sure, certain.fails),
         ruled_out(
             sure if hoped is exact else drawn, hoped.free, hoped.links, hoped.room, possible.fails,
@@ -214,11 +222,11 @@ def _trials(walks: Sequence[WaysOut], turn: float) -> list[Trial]:
     return out
 
 
-def _best(region: FreeRegion, unsure: BaseGeometry) -> Best | None:
+def best_of(region: FreeRegion, unsure: BaseGeometry) -> Best | None:
     """The roomiest certain place, else the roomiest that is unsure."""
     found, certain = _roomiest(region), True
     if found is None:
-        lines, points = _of(unsure, LineString), _of(unsure, Point)
+        lines, points = parts_of(unsure, LineString), parts_of(unsure, Point)
         found, certain = _roomiest(FreeRegion(areas(unsure), lines, points, NOTHING)), False
     return None if found is None else Best(found.x, found.y, found.play, certain)
 
@@ -238,7 +246,8 @@ def _roomiest(region: FreeRegion) -> Spot | None:
 NOTHING = no_fit_sets((), (), np.zeros((0, 0), dtype=np.bool_))
 
 
-def _of(shape: BaseGeometry, kind: type[_Kind]) -> tuple[_Kind, ...]:
+def parts_of(shape: BaseGeometry, kind: type[_Kind]) -> tuple[_Kind, ...]:
+    """The lines, points or areas of a shape, lines joined where they meet."""
     parts = shapely.get_parts(shapely.get_parts(shape))
     if kind is LineString and len(parts):
         lines = parts[shapely.get_dimensions(parts) == 1]
@@ -246,7 +255,7 @@ def _of(shape: BaseGeometry, kind: type[_Kind]) -> tuple[_Kind, ...]:
     return tuple(part for part in parts if isinstance(part, kind) and not part.is_empty)
 
 
-def _solid(shape: BaseGeometry) -> BaseGeometry:
+def without_slivers(shape: BaseGeometry) -> BaseGeometry:
     """A shape without the slivers that rounding leaves of areas."""
     parts = shapely.get_parts(shapely.get_parts(shape))
     thin = shapely.is_empty(shapely.buffer(parts, -TOLERANCE, join_style="mitre"))
