@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floorplan.cli.arrange_plan import arrange_plan, written
+from floorplan.cli.arrange_plan import arrange_plan, searched, written
 from floorplan.cli.command import (
     INTERRUPTED,
     NO,
@@ -27,8 +26,6 @@ from floorplan.cli.command import (
     write_target,
 )
 from floorplan.cli.exports import export_arguments, exports
-from floorplan.cli.interrupts import one_interrupt
-from floorplan.cli.progress import Told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,23 +66,9 @@ def _run(options: argparse.Namespace) -> int:
     file = at_stage(file, options.stage)
     from floorplan.report.data import arrangement, envelope
     from floorplan.report.text import arrange_text
-    from floorplan.search.arrange import EFFORT, arrange
-    from floorplan.search.workers import Workers
+    from floorplan.search.arrange import arrange
 
-    progress = Told()
-    pool = nullcontext() if options.workers == 1 else Workers(options.workers)
-    with one_interrupt(), pool as executor:
-        found = arrange(
-            file.shop,
-            file.layout,
-            seed=options.seed,
-            effort=options.effort or EFFORT,
-            seconds=options.seconds,
-            show=max(options.show, options.rank),
-            executor=executor,
-            on_progress=progress,
-        )
-    progress.done()
+    found = searched(options, file, arrange)
     files: tuple[Path, ...] = ()
     if target is not None:
         files += (_write(file, found.layouts, options.rank, target),)

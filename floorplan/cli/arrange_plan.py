@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from floorplan.cli.command import (
     INTERRUPTED,
@@ -26,10 +26,14 @@ if TYPE_CHECKING:
     from floorplan.search.arrange_stages import StagedArrangement, StagedRanked
     from floorplan.shop.reader import ShopFile
 
+Found = TypeVar("Found")
+
 
 def arrange_plan(options: argparse.Namespace, file: ShopFile, target: Path | None) -> int:
     """Search plans over all stages, write and draw what was asked for, and tell them."""
-    found = _found(options, file)
+    from floorplan.search.arrange_stages import arrange_stages
+
+    found = searched(options, file, arrange_stages)
     files: tuple[Path, ...] = ()
     if target is not None:
         files += (_write(file, found, options.rank, target),)
@@ -60,15 +64,15 @@ def arrange_plan(options: argparse.Namespace, file: ShopFile, target: Path | Non
     return OK if found.layouts and best.verdict == "passes" else NO
 
 
-def _found(options: argparse.Namespace, file: ShopFile) -> StagedArrangement:
+def searched(options: argparse.Namespace, file: ShopFile, search: Callable[..., Found]) -> Found:
+    """What a search of layouts or of plans finds, as the arguments ask; progress is told."""
     from floorplan.search.arrange import EFFORT
-    from floorplan.search.arrange_stages import arrange_stages
     from floorplan.search.workers import Workers
 
     progress = Told()
     pool = nullcontext() if options.workers == 1 else Workers(options.workers)
     with one_interrupt(), pool as executor:
-        found = arrange_stages(
+        found = search(
             file.shop,
             file.layout,
             seed=options.seed,

@@ -81,6 +81,10 @@ def row(case, method, seeds, seconds, values):
     }
 
 
+SMALL = {"sizes": (5, 10), "seeds": 1, "repeats": 1}
+"""The budget that `all` gives it."""
+
+
 def run(sizes=(5, 10, 15, 30, 60), seeds=2, repeats=2):
     """Seconds a judgement by number of things, by method and by check."""
     rows = []

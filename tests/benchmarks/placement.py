@@ -21,6 +21,10 @@ SIZES = (6, 10, 15, 25)
 """Numbers of machines in the generated shops."""
 
 
+SMALL = {"seconds": 1.0, "seeds": 1, "parts": "machines,departments"}
+"""The budget that `all` gives it."""
+
+
 def run(seconds=20.0, seeds=5, rivals=None, parts="machines,departments,assignment,generated"):
     """Return the rows of some parts; `rivals` is the number of seeds of the general optimisers."""
     numbers = range(1, int(seeds) + 1)

@@ -162,6 +162,10 @@ def estimates(layouts: int, work: int) -> list[dict]:
     ]  # fmt: skip
 
 
+SMALL = {"seeds": 1, "layouts": 40, "work": 20}
+"""The budget that `all` gives it."""
+
+
 def run(seeds: int = 5, layouts: int = 200, work: int = 40) -> dict:
     """Run all cases and return the rows."""
     rows = [*six_ports(range(seeds)), *shortest(range(10)), *estimates(layouts, work)]

@@ -1,8 +1,14 @@
-"""Run one benchmark: python tests/benchmarks/run.py NAME [--json] [option=value ...]."""
+"""Run one benchmark, or all of them with small budgets.
+
+python tests/benchmarks/run.py NAME [--json] [option=value ...]
+python tests/benchmarks/run.py all [--json | --markdown]
+"""
 
 import argparse
 import importlib
 import json
+import os
+import platform
 import statistics
 import sys
 from pathlib import Path
@@ -62,16 +68,59 @@ def row(case, method, seeds, seconds, values):
     }
 
 
+def machine():
+    """Return what the seconds depend on besides: cores, load of the last minute, versions."""
+    load = round(os.getloadavg()[0], 1) if hasattr(os, "getloadavg") else None
+    return {"cores": os.cpu_count(), "load": load, "python": platform.python_version()}
+
+
+def one(name, options):
+    """Run one benchmark."""
+    return importlib.import_module(f"benchmarks.{name}").run(**options)
+
+
+def every():
+    """Run all benchmarks one after the other with the budget each names, as one table."""
+    rows, left_out = [], []
+    for name in names():
+        print(f"{name} ...", file=sys.stderr, flush=True)
+        try:
+            module = importlib.import_module(f"benchmarks.{name}")
+            found = module.run(**module.SMALL)["rows"]
+        except ImportError as missing:
+            left_out.append({"name": name, "why": str(missing)})
+            continue
+        rows += [{**each, "case": f"{name}: {each['case']}"} for each in found]
+    about = {"machine": machine(), "left_out": left_out}
+    return {"name": "all benchmarks, small budgets", "rows": rows, **about}
+
+
+def markdown(result):
+    """Return the table under a heading, with the machine and what was left out below."""
+    heading, _, rest = table(result).partition("\n")
+    about = ", ".join(f"{key} {value}" for key, value in machine().items())
+    skipped = [f"Left out: {each['name']}, {each['why']}." for each in result.get("left_out", ())]
+    return "\n\n".join([f"## {heading}{chr(10)}{rest}", f"Machine: {about}.", *skipped])
+
+
 def main():
     """Run the named benchmark and print what it measured."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("name", choices=names())
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("name", choices=[*names(), "all"])
     parser.add_argument("options", nargs="*", type=option, metavar="option=value")
-    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    printed = parser.add_mutually_exclusive_group()
+    printed.add_argument("--json", action="store_true", help="print one JSON object")
+    printed.add_argument("--markdown", action="store_true", help="print a heading and the machine")
     arguments = parser.parse_args()
+    if arguments.name == "all" and arguments.options:
+        parser.error("all takes no options: each benchmark names its own small budget")
     sys.path.insert(0, str(HERE.parent))
-    result = importlib.import_module(f"benchmarks.{arguments.name}").run(**dict(arguments.options))
-    print(json.dumps(result, indent=1) if arguments.json else table(result))
+    options = dict(arguments.options)
+    result = every() if arguments.name == "all" else one(arguments.name, options)
+    if arguments.json:
+        print(json.dumps(result, indent=1))
+    else:
+        print(markdown(result) if arguments.markdown else table(result))
 
 
 if __name__ == "__main__":

@@ -197,6 +197,10 @@ def growth_rows(seeds):
     ]
 
 
+SMALL = {"runs": 2, "limit": 1.0, "scenes": 2}
+"""The budget that `all` gives it."""
+
+
 def run(runs=10, limit=2.0, resolution=0.01, scenes=5):
     """Measure; `limit` [s] is for each run of a sampling planner, `resolution` its own share."""
     rows, seeds = [], range(1, runs + 1)

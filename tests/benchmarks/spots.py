@@ -116,6 +116,10 @@ def timed(work, times):
     return result, least
 
 
+SMALL = {"seeds": (1,), "grid": False}
+"""The budget that `all` gives it."""
+
+
 def run(seeds=(1, 2), grid=True):
     """Rows: seconds and areas between pairs, then seconds of whole shops without and with ways."""
     rows = []

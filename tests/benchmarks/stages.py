@@ -43,6 +43,10 @@ def arrange_stage(file, stage, seed, effort):
     return arrange(at.shop, at.layout, seed=seed, effort=effort)
 
 
+SMALL = {"effort": 120, "seeds": 1, "whole": False}
+"""The budget that `all` gives it."""
+
+
 def run(effort=600, seeds=2, whole=True):
     """CPU seconds by method, all in one run."""
     file = load(DEMO)

@@ -1,0 +1,48 @@
+"""The benchmark command: each benchmark names a small budget; what was missed is told."""
+
+import ast
+import types
+from pathlib import Path
+
+import pytest
+from benchmarks import run
+
+
+@pytest.mark.parametrize("name", run.names())
+def test_each_names_a_budget_that_it_understands(name):
+    tree = ast.parse((Path(run.__file__).parent / f"{name}.py").read_text())
+    (arguments,) = (
+        {one.arg for one in (*node.args.args, *node.args.kwonlyargs)}
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef) and node.name == "run"
+    )
+    (budget,) = (
+        ast.literal_eval(node.value)
+        for node in tree.body
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "SMALL"
+    )
+    assert budget
+    assert set(budget) <= arguments
+
+
+def test_all_runs_each_with_its_budget_and_tells_what_it_left_out(monkeypatch):
+    def measured(seeds):
+        return {"name": "walk", "rows": [run.row("room", "ours", seeds, 1.0, [3.0, None, 1.0])]}
+
+    def module(name):
+        if name == "benchmarks.sheet":
+            raise ImportError("No module named 'peer'")
+        return types.SimpleNamespace(SMALL={"seeds": (4, 5, 6)}, run=measured)
+
+    monkeypatch.setattr(run, "names", lambda: ["sheet", "walk"])
+    monkeypatch.setattr(run.importlib, "import_module", module)
+    found = run.every()
+    assert [(r["case"], r["seeds"], r["median"]) for r in found["rows"]] == [
+        ("walk: room", [4, 5, 6], 3.0)
+    ]
+    assert found["left_out"] == [{"name": "sheet", "why": "No module named 'peer'"}]
+    text = run.markdown(found)
+    assert text.startswith("## all benchmarks")
+    assert "Left out: sheet, No module named 'peer'." in text
+    line = next(line for line in text.splitlines() if "walk: room" in line)
+    assert [cell.strip() for cell in line.split("|")][3:8] == ["3", "1", "3", "1", "none"]
