@@ -68,7 +68,7 @@ def _row(
         "case": case,
         "method": method,
         "seeds": list(seeds),
-        "seconds": [float(s) for s in seconds],
+        "seconds": float(statistics.median(seconds)),
         "values": [float(v) for v in values],
         "median": float(statistics.median(values)),
     }
