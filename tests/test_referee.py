@@ -70,6 +70,12 @@ def test_files_with_one_carried_piece() -> None:
     assert sum(_carried(range(4)).values()) >= 3
 
 
+def test_a_file_on_which_the_search_for_the_shortest_way_went_on_for_ever() -> None:
+    shop = random_shop(Random("c1-354"))
+    assert shop is not None
+    assert list(carried_faults(shop, Counter())) == []
+
+
 @pytest.mark.slow
 def test_many_files_with_one_carried_piece() -> None:
     counts = _carried(range(4, 90))

@@ -241,8 +241,9 @@ def _shortest(part: Part, start: Position, end: Position) -> list[tuple[float, f
     done = np.zeros(len(points), dtype=bool)
     goal, lengths[-1] = len(corners), 0.0
     while not done[goal]:
-        here = int(np.argmin(np.where(done, math.inf, lengths + ahead)))
-        if not math.isfinite(lengths[here]):
+        least = np.where(done, math.inf, lengths + ahead)
+        here = int(np.argmin(least))
+        if not math.isfinite(least[here]):
             return [(float(end[0]), float(end[1]))]  # lost to rounding; the replay will refuse
         done[here] = True
         way = points - points[here]
