@@ -165,8 +165,10 @@ def work_out(turns: Sequence[Turn], *, links: bool = True) -> None:
     """
     space, body = turns[0].low.space, turns[0].low.body
     slices = list(dict.fromkeys(end for turn in turns for end in (turn.low, turn.high)))
-    free = space.free_each([body.all_at(s.angle) for s in slices])
-    for one, parts in zip(slices, free, strict=True):
+    # parts that are known are kept: they are named by their numbers, and the order may differ
+    fresh = [s for s in slices if "parts" not in s.__dict__]
+    free = space.free_each([body.all_at(s.angle) for s in fresh]) if fresh else []
+    for one, parts in zip(fresh, free, strict=True):
         one.parts = parts
     if not links:
         for turn in turns:
