@@ -23,7 +23,7 @@ from floorplan.air.operating import operating_point
 from floorplan.air.properties import duct_velocity, velocity_pressure
 from floorplan.air.routing import Inlet, NoRouteError, Space, route
 from floorplan.air.sizing import Demand, Sizer, flows_of, value_of
-from floorplan.air.topology import Ground, flaws_of
+from floorplan.air.topology import Ground, Paths, flaws_of
 
 FOOT, INCH, CFM, IN_WG = 0.3048, 0.0254, 4.719474e-4, 249.08891
 FLOWS = np.linspace(0.0, 1600.0, 17)
@@ -365,3 +365,28 @@ def test_the_same_question_has_the_same_answer():
 def test_nothing_to_route_is_refused():
     with pytest.raises(ValueError, match="ports, sizes and an inlet"):
         route(demand(()), [inlet()])
+
+
+def test_what_was_asked_before_does_not_change_a_join():
+    # the same question to ground already used, to ground used for another root, and to new ground
+    made = demand(U).terminals
+    lines = Space(lines=tuple(tuple(FOOT * v for v in (5.0, 10.0, 15.0)) for _ in range(3)))
+    ends = [inlet(), inlet(10, 10)]
+    grid = lines.lattice(made, ends)
+    roots = [grid.node(end.spot) for end in ends]
+    used = Ground(grid, made, roots[0])
+
+    def grown(ground):
+        out = []
+        for order in itertools.permutations(range(3)):
+            for weight in (0.0, 0.6, 1000.0):
+                paths = Paths((None,) * 3)
+                for index in order:
+                    paths = ground.joined(paths, index, weight)
+                    out.append(paths.of)
+        return out
+
+    first = grown(Ground(grid, made, roots[0]))
+    other = grown(Ground(grid, made, roots[1]))
+    assert grown(used) == grown(used) == first
+    assert grown(used.rooted(roots[1])) == other != first

@@ -9,7 +9,7 @@ one port or two at a time, and each is sized and worked out with the operating-p
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations, pairwise, product
 from typing import Literal
 
@@ -194,6 +194,8 @@ class _Tried:
     sized: Sized
     flaws: int
     price: float
+    elbows: int
+    hose: float
 
 
 class _Search:
@@ -261,6 +263,8 @@ class _Search:
                 self.sizer.quick(tree),
                 flaws_of(tree, self.space.radius, self.space.least_leg),
                 tree.length,
+                tree.elbows,
+                tree.hose,
             )
             self.seen[tree] = known
             self.most = max(self.most, (-known.flaws, known.sized.value))
@@ -274,16 +278,14 @@ class _Search:
         cheap = self.sizer.cheapest(one.tree, _threshold(sized.value, self.step))
         if cheap is not None and cheap.value >= _threshold(sized.value, self.step) - 1e-9:
             sized = cheap
-        return _Tried(
-            one.paths, one.tree, sized, one.flaws, self.sizer.price(one.tree, sized.sizes)
-        )
+        return replace(one, sized=sized, price=self.sizer.price(one.tree, sized.sizes))
 
     def _by_airflow(self, one: _Tried) -> tuple[float, ...]:
-        return one.flaws, -one.sized.value, one.price, one.tree.elbows, one.tree.hose
+        return one.flaws, -one.sized.value, one.price, one.elbows, one.hose
 
     def _by_price(self, one: _Tried) -> tuple[float, ...]:
         short = max(_threshold(self.most[1], self.step) - one.sized.value, 0.0)
-        tail = (one.price, one.tree.elbows, one.tree.hose, -one.sized.value)
+        tail = (one.price, one.elbows, one.hose, -one.sized.value)
         return one.flaws, short, *tail
 
     def _ranked(self, key: Callable[[_Tried], tuple[float, ...]]) -> list[_Tried]:

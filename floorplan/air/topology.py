@@ -46,11 +46,15 @@ class _Tree:
     behind: FloatArray
 
 
+Nodes = tuple[tuple[int, ...] | None, ...]
+"""The nodes of each port's way."""
+
+
 @dataclass(frozen=True, eq=False)
 class Paths:
     """A tree as each port's nodes from its start to the root; None: not connected."""
 
-    of: tuple[tuple[int, ...] | None, ...]
+    of: Nodes
 
     @cached_property
     def following(self) -> dict[int, int]:
@@ -89,7 +93,8 @@ class Ground:
         self.before: list[list[list[int]]] = []
         for table in range(TABLES):
             self._reach(table)
-        self._last: tuple[Paths, _Tree] | None = None
+        self._trees: dict[Nodes, _Tree] = {}
+        self._joins: dict[tuple[Nodes, int, float, int, int], Paths | None] = {}
 
     def _reach(self, table: int) -> None:
         """Costs from every port; those of tables after the first are changed a little."""
@@ -113,7 +118,7 @@ class Ground:
         other = copy(self)
         for name in ("cut_off", "sides"):
             other.__dict__.pop(name, None)
-        other.root, other._last = root, None
+        other.root, other._trees, other._joins = root, {}, {}
         return other
 
     @cached_property
@@ -136,8 +141,17 @@ class Ground:
 
         `weight` is how much a metre of the port's whole way counts against a metre of new duct.
         `table` chooses among costs that differ a little, for other ways of like length; `rank` the
-        next best place to join. None when there is no such way.
+        next best place to join. None when there is no such way. A search comes back to the same
+        trees again and again, so each answer is kept.
         """
+        key = (paths.of, terminal, weight, table, rank)
+        if key not in self._joins:
+            self._joins[key] = self._joined(paths, terminal, weight, table, rank)
+        return self._joins[key]
+
+    def _joined(
+        self, paths: Paths, terminal: int, weight: float, table: int, rank: int
+    ) -> Paths | None:
         tree, following = self._tree(paths), paths.following
         cost = (1.0 + weight) * self.cost[table][terminal][:, tree.nodes] + weight * tree.behind
         for flat in np.argsort(cost, axis=None, kind="stable")[:TRIED]:
@@ -172,13 +186,13 @@ class Ground:
 
     def _tree(self, paths: Paths) -> _Tree:
         """The nodes of a tree and what it costs to go on from each; kept for the next port."""
-        if self._last is None or self._last[0] is not paths:
+        if paths.of not in self._trees:
             ways = self.to_root(paths.following)
             nodes = np.fromiter(ways, dtype=np.int64, count=len(ways))
             behind = np.fromiter(ways.values(), dtype=float, count=len(ways))
             behind += np.where(nodes == self.root, 0.0, self.worth.entry)
-            self._last = paths, _Tree(ways, nodes, behind)
-        return self._last[1]
+            self._trees[paths.of] = _Tree(ways, nodes, behind)
+        return self._trees[paths.of]
 
     def _walk(
         self,
