@@ -17,6 +17,7 @@ from shapely.geometry import Polygon
 
 from floorplan.checks.finding import Answer, Finding, amount, finding
 from floorplan.checks.obstruction import ceiling, walls_about
+from floorplan.checks.turning_on_top import bearing, placed, top_of
 from floorplan.geometry.affine import ZERO, Affine, Outline, greater
 from floorplan.geometry.volume import Volume, plan_gap
 from floorplan.shop.carrying import Load, Stand, load_of, stands
@@ -61,7 +62,12 @@ class Overhead:
 
 def check(scene: Scene) -> Answer:
     """Every piece that a job turns upright."""
-    return Answer(tuple(_finding(scene, best) for best in best_tilts(scene)))
+    tops = [
+        bearing(scene, wanted, tuple(tilts(scene, wanted)))
+        for _, wanted in scene.shop.carries()
+        if wanted.on_top and wanted.start in scene.things
+    ]
+    return Answer((*(_finding(scene, best) for best in best_tilts(scene)), *tops))
 
 
 def best_tilts(scene: Scene) -> Iterator[Tilt]:
@@ -78,7 +84,11 @@ def tilts(scene: Scene, wanted: Carry) -> Iterator[Tilt]:
     load = load_of(scene, wanted)
     for stand in stands(scene, wanted, load, goal=False):
         for end in (1.0, -1.0):
-            yield _tilt(scene, wanted, load, stand, end)
+            where: Stand | None = stand
+            if wanted.on_top:
+                where = placed(stand, end, wanted, top_of(scene, wanted))
+            if where is not None:
+                yield _tilt(scene, wanted, load, where, end)
 
 
 def _tilt(scene: Scene, wanted: Carry, load: Load, stand: Stand, end: float) -> Tilt:
@@ -103,10 +113,17 @@ def _candidates(scene: Scene, wanted: Carry, strip: Volume) -> tuple[Element, ..
     """All that a piece may hit while it turns."""
     task = (wanted.task,) if wanted.task is not None else ()
     return (
-        *(e for e in scene.solids(wanted.task or AT_REST) if e.owner != wanted.thing),
+        *(e for e in scene.solids(wanted.task or AT_REST) if not _own(wanted, e)),
         *walls_about(scene, strip, *task),
         ceiling(scene.shop),
     )
+
+
+def _own(wanted: Carry, element: Element) -> bool:
+    """The thing that turns, and the top it turns on; what is on that top stays in the way."""
+    if element.owner == wanted.thing:
+        return True
+    return wanted.on_top and element.owner == wanted.start and element.name == "body"
 
 
 def overhead(scene: Scene, tilt: Tilt) -> tuple[Overhead, ...]:

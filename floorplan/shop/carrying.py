@@ -170,6 +170,9 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
     if pose is None or not shop.has(name):
         return
     thing = shop.thing(name)
+    if carry.on_top:
+        yield from _on_top(scene.things[name][0].volume.polygon, name)
+        return
     if carry.thing == name:
         yield _where_it_stands(thing, scene)
         return
@@ -218,6 +221,13 @@ def _along(area: Polygon, words: str, owner: str) -> Stand:
     turn = 0.0 if 180.0 - turn < 1e-9 else turn
     middle: Point = box.centroid
     return Stand(float(middle.x), float(middle.y), turn, words, owner)
+
+
+def _on_top(area: Polygon, name: str) -> Iterator[Stand]:
+    """In the middle of a top, along its long side and across."""
+    along = _along(area, f"on top of {name}", name)
+    yield replace(along, words=f"{along.words}, along it")
+    yield replace(along, turn=(along.turn + 90.0) % 180.0, words=f"{along.words}, across it")
 
 
 def _before_machine(scene: Scene, carry: Carry, load: Load, thing: Thing, cutter: Cutter) -> Stand:

@@ -449,6 +449,8 @@ class Carry:
     """The thing that is carried; it stands nowhere meanwhile."""
     task: str | None = None
     line: int = 0
+    on_top: bool = False
+    """Whether it is turned upright on the top of the thing it starts at, not beside it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 MODES = ("on edge", "on edge with carrier", "flat", "on cart", "by two", "on end", "tilted up")
 """Ways of carrying; `tilted up` turns the piece from its edge onto its end where it is."""
 CARRY_KEYS = (
-    "stock", "piece", "thing", "from", "to", "how", "height", "task", "turn at goal",
+    "stock", "piece", "thing", "from", "to", "how", "height", "task", "turn at goal", "on top",
 )  # fmt: skip
 PIECE_KEYS = ("name", "length", "width", "thickness", "weight")
 _Load = tuple[str, tuple[Affine, Affine, Affine], float | None, str | None]
@@ -31,6 +31,7 @@ def read_carry(jobs: JobReader, label: str, body: MappingNode) -> Carry | None:
     in_place = how == "tilted up" and "to" not in body
     goal = start if in_place else jobs.stop(require(body, "to"))
     height_node, turn_node = body.get("height"), body.get("turn at goal")
+    on_top = _on_top(jobs, body, how, start)
     height = jobs.reading.length(height_node, f"{label}: carried at", height=True)
     turn = None if turn_node is None else turn_node.angle()
     task = jobs.task(body.get("task"))
@@ -40,9 +41,33 @@ def read_carry(jobs: JobReader, label: str, body: MappingNode) -> Carry | None:
     if load is None or how is None or start is None or goal is None:
         return None
     name, (length, width, thickness), mass, thing = load
+    low = height if on_top is None else on_top
     return Carry(
-        name, length, width, thickness, mass, start, goal, how, height, turn, thing, task, body.line
-    )
+        name, length, width, thickness, mass, start, goal, how, low, turn, thing, task,
+        body.line, on_top is not None,
+    )  # fmt: skip
+
+
+def _on_top(
+    jobs: JobReader, body: MappingNode, how: str | None, start: str | None
+) -> Affine | None:
+    """Height of the top it is turned upright on; None when it is not, or after a fault."""
+    node = body.get("on top")
+    if node is None or not node.yes_no():
+        return None
+    if how != "tilted up":
+        node.fault("only what is turned upright is turned on top", "add `how: tilted up`")
+        return None
+    thing = jobs.things.get(start or "")
+    if thing is None:
+        if start is not None:
+            node.fault(f"`{start}` has no top to turn it on", "name a bench or table as `from`")
+        return None
+    height = body.get("height")
+    if height is not None:
+        height.fault("`on top` says how high it lies", "leave out `height`")
+        return None
+    return thing.height if thing.surface is None else thing.surface
 
 
 def _load(jobs: JobReader, label: str, body: MappingNode) -> _Load | None:
