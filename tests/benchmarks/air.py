@@ -8,8 +8,6 @@ processor time, since wall time tells more of what else the machine does.
 
 from __future__ import annotations
 
-import argparse
-import json
 import statistics
 import time
 from collections.abc import Callable, Sequence
@@ -179,15 +177,3 @@ def run(seeds: Sequence[int] = (1, 2, 3)) -> dict[str, object]:
     """Run all cases and return the rows."""
     rows = [*friction_rows(), *gate_state_rows(seeds), *root_finder_rows(seeds)]
     return {"name": "air", "rows": rows}
-
-
-if __name__ == "__main__":
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--json", action="store_true")
-    result = run()
-    if parser.parse_args().json:
-        print(json.dumps(result, indent=1))
-    else:
-        for row in result["rows"]:
-            took = statistics.median(row["seconds"])
-            print(f"{took * 1e3:10.2f} ms  {row['median']:.3g}  {row['case']}: {row['method']}")

@@ -138,7 +138,7 @@ def run(seeds=(1, 2, 3, 4, 5)):
                 "case": case,
                 "method": method,
                 "seeds": list(seeds),
-                "seconds": [seconds for seconds, _ in results],
+                "seconds": median(seconds for seconds, _ in results),
                 "values": [value for _, value in results],
                 "median": median(value for _, value in results),
             }
