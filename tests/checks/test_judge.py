@@ -91,6 +91,8 @@ def test_findings_of_the_demo_shops_are_sound(path: Path) -> None:
             assert f.measured == pytest.approx(
                 f.needed - f.margin if "most" in f.message else f.needed + f.margin
             ) or f.measured == pytest.approx(f.needed - f.margin)
+            if f.check == "rolling":  # the worst of all edges, whose parts are not followed
+                continue
             assert f.error == pytest.approx(
                 sum(abs(w) * file.shop.measurements[n].error for n, w in f.terms.items())
             )

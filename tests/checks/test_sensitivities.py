@@ -13,8 +13,11 @@ import pytest
 from shifting import shifted
 
 from floorplan.checks.finding import Finding
-from floorplan.checks.judge import Judgement, judge
+from floorplan.checks.judge import CHECKS as ALL
+from floorplan.checks.judge import Judgement, judge_scene
+from floorplan.shop.model import Layout, Shop
 from floorplan.shop.reader import parse
+from floorplan.shop.scene import scene
 
 DEMOS = tuple(sorted((Path(__file__).parents[2] / "layouts").glob("*.yaml")))
 CHECKS = frozenset(
@@ -22,6 +25,10 @@ CHECKS = frozenset(
 )
 STEP = 5e-6
 """How far each number is moved [m]."""
+
+
+def asked(shop: Shop, layout: Layout) -> Judgement:
+    return judge_scene(scene(shop, layout), [row for row in ALL if row[0] in CHECKS])
 
 
 def keyed(judgement: Judgement) -> dict[tuple[object, ...], list[Finding]]:
@@ -38,12 +45,12 @@ def keyed(judgement: Judgement) -> dict[tuple[object, ...], list[Finding]]:
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_margins_follow_the_tape_as_their_terms_say(path: Path) -> None:
     file = parse(path.read_text()).at(0)
-    before = keyed(judge(file.shop, file.layout))
+    before = keyed(asked(file.shop, file.layout))
     compared, off = 0, []
     for seed in (1, 2, 3):
         random = Random(seed)
         offsets = {name: random.uniform(-STEP, STEP) for name in file.shop.measurements}
-        after = keyed(judge(shifted(file.shop, offsets), shifted(file.layout, offsets)))
+        after = keyed(asked(shifted(file.shop, offsets), shifted(file.layout, offsets)))
         for key, old in before.items():
             new = after.get(key, [])
             if len(old) != len(new):
@@ -53,6 +60,8 @@ def test_margins_follow_the_tape_as_their_terms_say(path: Path) -> None:
             ):
                 assert a.margin is not None
                 assert b.margin is not None
+                if set(a.terms) != set(b.terms):
+                    continue  # of two that tie, the other one is told now
                 predicted = sum(w * offsets[name] for name, w in a.terms.items())
                 compared += 1
                 if abs(b.margin - a.margin - predicted) > 2e-7 * (1 if a.unit == "m" else 100):
