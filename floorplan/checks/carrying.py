@@ -11,8 +11,9 @@ from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Answer, Finding, Measure, amount, finding
 from floorplan.checks.way_words import beside, blocked_words, label
-from floorplan.checks.ways import Way, outline_at, surely_blocked, surely_passes, way_of
+from floorplan.checks.ways import Way, surely_blocked, surely_passes, way_of
 from floorplan.geometry.affine import Affine
+from floorplan.motion.turning import outline_at
 from floorplan.shop.carrying import load_of
 from floorplan.shop.model import Carry
 from floorplan.shop.scene import Scene

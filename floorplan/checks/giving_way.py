@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from floorplan.checks.surroundings import surroundings
-from floorplan.checks.ways import Way, body_of, outline_at, pose_of
+from floorplan.checks.ways import Way, body_of, pose_of
 from floorplan.geometry.affine import affine
 from floorplan.motion.carry import CarrySpace, carry
+from floorplan.motion.turning import outline_at
 from floorplan.shop.scene import Element, Scene
 
 LENGTH_STEP = 0.0254 / 4

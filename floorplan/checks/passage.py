@@ -10,13 +10,13 @@ from math import ceil, cos, hypot
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPoint, Polygon
+from shapely.geometry import MultiPoint
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Verdict
 from floorplan.checks.mobile import Mobile
 from floorplan.checks.rolling_floor import RollingFloor
-from floorplan.motion.carry import Body, Pose
+from floorplan.motion.turning import Body, Pose, outline_at
 from floorplan.shop.model import Side
 from floorplan.shop.scene import Element
 from floorplan.units import TOLERANCE
@@ -111,11 +111,6 @@ class Spare:
     pose: Pose
     """Where it is tightest."""
     beside: tuple[str, ...]
-
-
-def outline_at(body: Body, pose: Pose) -> Polygon:
-    """The plan of a body at a pose [m]."""
-    return Polygon(body.at(pose.angle) + np.array([pose.x, pose.y]))
 
 
 def swept_area(body: Body, path: Sequence[Pose]) -> BaseGeometry:

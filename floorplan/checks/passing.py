@@ -20,11 +20,12 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.mobile import Mobile
-from floorplan.checks.passage import Passage, Spare, Stretch, outline_at
+from floorplan.checks.passage import Passage, Spare, Stretch
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.geometry.affine import ZERO
 from floorplan.motion.carry import Body, Carried, CarrySpace, Pose, carry
 from floorplan.motion.replay import is_clear
+from floorplan.motion.turning import outline_at
 from floorplan.motion.walk import passable
 from floorplan.shop import building
 from floorplan.shop.model import Door, Side

@@ -21,12 +21,11 @@ from floorplan.checks.passing import lacking, passage_of, spare_of, surely_shut
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.geometry.affine import Affine
 from floorplan.motion.carry import Pose
-from floorplan.shop.model import Layout, Shop, Task
+from floorplan.shop.model import ELSEWHERE, Layout, Shop, Task
 from floorplan.shop.scene import Element, Scene, thing_elements
 
 CHECK = "rolling"
 RULE = "roll-way"
-ELSEWHERE = ("parked", "working")
 MOST_WAYS = 24
 """Ways looked for among different orders of one task's rolls before it is given up."""
 

@@ -7,10 +7,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, isfinite, radians, sin
 
-import numpy as np
-from shapely.geometry import Polygon
-from shapely.ops import unary_union
-
 from floorplan.checks.contacts import contacts, sensitivity
 from floorplan.checks.finding import Verdict, verdict_of
 from floorplan.checks.obstruction import boundary_distance, look
@@ -67,13 +63,6 @@ def body_of(load: Load) -> Body:
 def pose_of(stand: Stand) -> Pose:
     """A stand as a pose of the piece."""
     return Pose(stand.x, stand.y, radians(stand.turn))
-
-
-def outline_at(body: Body, pose: Pose) -> Polygon:
-    """The plan of a body at a pose [m]."""
-    at = np.array([pose.x, pose.y])
-    plans = [Polygon(outline + at) for outline in body.all_at(pose.angle)]
-    return plans[0] if len(plans) == 1 else unary_union(plans)
 
 
 @lru_cache(maxsize=32)

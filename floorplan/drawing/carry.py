@@ -3,33 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from math import cos, hypot, sin
 from pathlib import Path
 
-import numpy as np
 from matplotlib.patches import Polygon as Patch
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.ops import unary_union
 
 from floorplan.checks.giving_way import Remedy
 from floorplan.checks.way_words import way_sentences, way_title
-from floorplan.checks.ways import Way, outline_at, pose_of
-from floorplan.drawing.arrangement import BAND, COLUMN, RULER, Arrangement, Printing, choose
-from floorplan.drawing.canvas import Label, Plan, drawn_bounds
-from floorplan.drawing.column import Row, flow, heading, paragraph, set_text
-from floorplan.drawing.contents import caution_texts
-from floorplan.drawing.lettering import wrapped
+from floorplan.checks.ways import Way, pose_of
+from floorplan.drawing.arrangement import COLUMN, Printing
+from floorplan.drawing.canvas import Label, Plan
+from floorplan.drawing.column import Row, paragraph
+from floorplan.drawing.one_plan import Bounds, OnePlan, bounds_with, one_plan_page, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box, beside
-from floorplan.drawing.plan import EDGE, Detail, draw_plan
 from floorplan.drawing.style import (
     ALERT,
     BLACK,
     BLUE,
-    HEAD_SIZE,
     HEAVY,
     LIGHT,
     MEDIUM,
@@ -38,16 +33,14 @@ from floorplan.drawing.style import (
     drawing_defaults,
     tint,
 )
-from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.motion.carry import Body, Pinch, Pose
+from floorplan.motion.turning import outline_at
 from floorplan.shop.scene import Scene
 from floorplan.units import format_length
 
-SHOWN = Detail(zones=False, corners=False, ruler=False)
 EVERY = 0.45
 """A pose is drawn each time some corner has moved so far [m]."""
 STROBE_FACE = 0.07
-Bounds = tuple[float, float, float, float]
 
 
 def way_sheet(
@@ -75,51 +68,18 @@ def way_page(
     printing: Printing | None = None,
 ) -> Page:
     """One carry on one sheet, not yet saved."""
-    shop = scene.shop
-    rows = _rows(scene, way, helped)
-    bounds = way_bounds(scene, way)
-    west, south, east, north = bounds
-    texts = caution_texts(scene)
-
-    def fits(arrangement: Arrangement) -> bool:
-        return flow(rows, arrangement.columns).left_over == 0
-
-    where = choose(
-        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing
-    )
     subject = f"{way.carry.piece}: {way.carry.start} to {way.carry.goal}"
-    page = Page(where.width, where.height, f"{shop.name}: {subject}, {way.carry.how}")
-    plan = plan_within(page, scene, where, bounds)
-    draw_plan(plan, detail=SHOWN)
-    draw_way(plan, way)
-    set_text(page, rows, where.columns, goes_on=printing is not None)
-    draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
-    draw_foot(page, where.foot, where.ratio, shop.system, texts)
-    return page
-
-
-def plan_within(page: Page, scene: Scene, where: Arrangement, bounds: Bounds) -> Plan:
-    """An empty plan of some bounds [m] in the middle of a sheet's plan area."""
-    west, south, east, north = bounds
-    unit = 1000.0 / where.ratio
-    middle = (
-        (where.plan.left + RULER + where.plan.right - BAND) / 2,
-        (where.plan.bottom + RULER + where.plan.top - BAND) / 2,
-    )
-    origin = (middle[0] - (west + east) / 2 * unit, middle[1] - (south + north) / 2 * unit)
-    view = Box(
-        origin[0] + west * unit, origin[1] + south * unit,
-        origin[0] + east * unit, origin[1] + north * unit,
+    made = OnePlan(
+        subject, f"{subject}, {way.carry.how}", way_bounds(scene, way), _rows(scene, way, helped),
+        partial(draw_way, way=way),
     )  # fmt: skip
-    return Plan(page, scene, where.ratio, origin, view.grown(EDGE))
+    return one_plan_page(scene, made, sheet, of, printing)
 
 
 def way_bounds(scene: Scene, way: Way) -> Bounds:
     """The building and every drawn pose [m]."""
     shapes = [outline_at(way.body, pose) for pose in _drawn_poses(way)]
-    boxes = np.array([drawn_bounds(scene), *(shape.bounds for shape in shapes)])
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    return bounds_with(scene, [shape.bounds for shape in shapes])
 
 
 def _rows(scene: Scene, way: Way, helped: Remedy | None) -> list[Row]:
@@ -129,13 +89,6 @@ def _rows(scene: Scene, way: Way, helped: Remedy | None) -> list[Row]:
     for sentence in way_sentences(scene, way, helped):
         rows.extend(paragraph(sentence, COLUMN, before=0.8))
     return rows
-
-
-def title_rows(title: str, colour: str = BLACK) -> list[Row]:
-    """A heading that may take several lines."""
-    lines = wrapped(title, COLUMN, HEAD_SIZE, bold=True)
-    first = heading(lines[0], colour)
-    return [first, *(replace(heading(line, colour), before=0.0) for line in lines[1:])]
 
 
 def _drawn_poses(way: Way) -> list[Pose]:

@@ -14,8 +14,8 @@ from floorplan.checks.duct_system import Ducts, GateState, shares
 from floorplan.checks.hose import VacuumAnswer
 from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan, drawn_bounds
-from floorplan.drawing.carry import plan_within, title_rows
 from floorplan.drawing.column import Row, flow, heading, paragraph, set_text
+from floorplan.drawing.one_plan import plan_within, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box, beside
 from floorplan.drawing.plan import Detail, draw_plan

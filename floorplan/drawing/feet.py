@@ -12,9 +12,9 @@ from shapely import Point
 from floorplan.checks.feet import FeetAnswer, Foot
 from floorplan.drawing.arrangement import COLUMN, RATIOS, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan
-from floorplan.drawing.carry import plan_within, title_rows
 from floorplan.drawing.column import Row, flow, paragraph, set_text, table
 from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.one_plan import plan_within, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import beside
 from floorplan.drawing.style import (

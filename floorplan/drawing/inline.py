@@ -12,11 +12,12 @@ from floorplan.checks.way_words import way_title
 from floorplan.checks.ways import Way
 from floorplan.drawing.arrangement import BAND, RULER
 from floorplan.drawing.canvas import Plan, drawn_bounds
-from floorplan.drawing.carry import SHOWN, draw_way, way_bounds
+from floorplan.drawing.carry import draw_way, way_bounds
 from floorplan.drawing.ducts import DuctSheet, air_bounds, draw_hose_ways, draw_runs
 from floorplan.drawing.feet import draw_feet, feet_bounds
 from floorplan.drawing.judged import Judged
 from floorplan.drawing.notes import Note, notes
+from floorplan.drawing.one_plan import SHOWN
 from floorplan.drawing.page import Page, rendered
 from floorplan.drawing.placing import Box
 from floorplan.drawing.plan import EDGE, FULL, Detail, draw_plan, place_plan

@@ -8,7 +8,6 @@ from math import ceil
 from pathlib import Path
 
 from floorplan.checks.finding import amount
-from floorplan.checks.passage import outline_at
 from floorplan.drawing.arrangement import COLUMN, GUTTER, TITLE_HEIGHT, papers
 from floorplan.drawing.canvas import Plan, drawn_bounds
 from floorplan.drawing.carry import strobe
@@ -21,6 +20,7 @@ from floorplan.drawing.plan import place_plan
 from floorplan.drawing.room import draw_room
 from floorplan.drawing.style import BLUE, HEAD_SIZE, LIGHT, MEDIUM, THIN, drawing_defaults
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
+from floorplan.motion.turning import outline_at
 from floorplan.search.relocation import Relocation, Step
 from floorplan.shop.scene import scene
 from floorplan.units import System

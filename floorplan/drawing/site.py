@@ -21,8 +21,8 @@ from floorplan.drawing.arrangement import (
     papers,
 )
 from floorplan.drawing.canvas import Label, Plan
-from floorplan.drawing.carry import plan_within, title_rows
 from floorplan.drawing.column import Row, flow, paragraph, set_text, table
+from floorplan.drawing.one_plan import plan_within, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box, around, beside, inside
 from floorplan.drawing.style import (

@@ -14,7 +14,7 @@ from pathlib import Path
 from string import ascii_lowercase
 
 from floorplan.checks.finding import Finding, Measure, amount
-from floorplan.checks.passage import Spare, outline_at
+from floorplan.checks.passage import Spare
 from floorplan.checks.rolling import Roll, ends_of, rolls_of, spare_beside
 from floorplan.drawing.canvas import Label, Plan
 from floorplan.drawing.comparison import Candidate, comparison
@@ -22,6 +22,7 @@ from floorplan.drawing.judged import Judged
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import around
 from floorplan.drawing.style import ALERT, BLUE, FINE, LIGHT, MEDIUM, SMALL_SIZE
+from floorplan.motion.turning import outline_at
 from floorplan.shop.model import AT_REST, ELSEWHERE, Layout, Shop
 from floorplan.shop.presence import ALWAYS
 from floorplan.shop.scene import Element, Scene

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 from math import inf, isfinite
 from pathlib import Path
 
@@ -11,15 +10,13 @@ import numpy as np
 from shapely.geometry import Point, Polygon
 
 from floorplan.checks.support import GRAVITY, Support, where_it_tips
-from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
-from floorplan.drawing.canvas import Label, Plan, drawn_bounds
-from floorplan.drawing.carry import plan_within, title_rows
-from floorplan.drawing.column import Row, flow, paragraph, set_text
-from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.arrangement import COLUMN, Printing
+from floorplan.drawing.canvas import Label, Plan
+from floorplan.drawing.column import Row, paragraph
 from floorplan.drawing.lettering import text_width
+from floorplan.drawing.one_plan import Chart, OnePlan, bounds_with, one_plan_page, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box, beside
-from floorplan.drawing.plan import Detail, draw_plan
 from floorplan.drawing.style import (
     ALERT,
     BLACK,
@@ -33,7 +30,6 @@ from floorplan.drawing.style import (
     tint,
     zone_style,
 )
-from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.geometry.affine import Array
 from floorplan.shop.scene import Element, Scene
 from floorplan.units import System, format_length, format_mass
@@ -41,7 +37,6 @@ from floorplan.units import System, format_length, format_mass
 CHART = 69.0
 """Height kept for the curve [mm]."""
 FORCE = {False: "Force of the hand at the tail", True: "Force of the hand at either end"}
-SHOWN = Detail(zones=False, corners=False, ruler=False)
 ENVELOPE = ("infeed", "push", "outfeed")
 
 
@@ -70,43 +65,17 @@ def support_page(
     printing: Printing | None = None,
 ) -> Page:
     """One fed piece on one sheet, not yet saved."""
-    shop = scene.shop
     zones = envelope(scene, made)
-    rows = _rows(made, sentences)
-    boxes = np.array([drawn_bounds(scene), *(e.volume.bounds for e in zones)])
-    west, south = (float(v) for v in boxes[:, :2].min(axis=0))
-    east, north = (float(v) for v in boxes[:, 2:].max(axis=0))
-    texts = caution_texts(scene)
 
-    def fits(arrangement: Arrangement) -> bool:
-        columns = arrangement.columns
-        if not columns or columns[0].height < CHART:
-            return False
-        return flow(rows, _below_chart(columns)).left_over == 0
+    def draw(plan: Plan) -> None:
+        draw_envelope(plan, zones)
+        draw_tipping(plan, made)
 
-    where = choose(
-        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing,
-        chart=CHART,
-    )  # fmt: skip
     subject = f"{made.feed.stock} through {made.feed.machine}"
-    page = Page(where.width, where.height, f"{shop.name}: {subject}")
-    plan = plan_within(page, scene, where, (west, south, east, north))
-    draw_plan(plan, detail=SHOWN)
-    draw_envelope(plan, zones)
-    draw_tipping(plan, made)
-    columns = where.columns
-    if columns and columns[0].height >= CHART:
-        draw_curve(page, made, scene, columns[0])
-        columns = _below_chart(columns)
-    set_text(page, rows, columns, goes_on=printing is not None)
-    draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
-    draw_foot(page, where.foot, where.ratio, shop.system, texts)
-    return page
-
-
-def _below_chart(columns: Sequence[Box]) -> tuple[Box, ...]:
-    first = columns[0]
-    return (Box(first.left, first.bottom, first.right, first.top - CHART), *columns[1:])
+    chart = Chart(CHART, lambda page, column: draw_curve(page, made, scene, column))
+    bounds = bounds_with(scene, [e.volume.bounds for e in zones])
+    one = OnePlan(subject, subject, bounds, _rows(made, sentences), draw, chart)
+    return one_plan_page(scene, one, sheet, of, printing)
 
 
 def _rows(made: Support, sentences: Sequence[str]) -> list[Row]:

@@ -14,9 +14,9 @@ from shapely import Point
 
 from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
 from floorplan.drawing.canvas import Label, Plan, drawn_bounds
-from floorplan.drawing.carry import plan_within
 from floorplan.drawing.column import Row, flow, heading, paragraph, set_text, table
 from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.one_plan import plan_within
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import beside
 from floorplan.drawing.plan import Detail, draw_plan

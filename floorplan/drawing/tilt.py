@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 from math import cos, hypot, sin
 from pathlib import Path
 
@@ -13,14 +12,12 @@ from shapely.geometry import Polygon
 
 from floorplan.checks.finding import amount
 from floorplan.checks.tilting import Overhead, Tilt, overhead
-from floorplan.drawing.arrangement import COLUMN, Arrangement, Printing, choose
-from floorplan.drawing.canvas import drawn_bounds
-from floorplan.drawing.carry import plan_within, title_rows
-from floorplan.drawing.column import flow, paragraph, set_text
-from floorplan.drawing.contents import caution_texts
+from floorplan.drawing.arrangement import COLUMN, Printing
+from floorplan.drawing.canvas import Plan
+from floorplan.drawing.column import paragraph
+from floorplan.drawing.one_plan import Chart, OnePlan, bounds_with, one_plan_page, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import Box
-from floorplan.drawing.plan import Detail, draw_plan
 from floorplan.drawing.style import (
     ALERT,
     BLACK,
@@ -33,19 +30,16 @@ from floorplan.drawing.style import (
     drawing_defaults,
     tint,
 )
-from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.shop.scene import Scene
 
 SIDE_VIEW = 78.0
 """Height kept for the view from the side [mm]."""
-SHOWN = Detail(zones=False, corners=False, ruler=False)
 STAGES = 5
 """Positions of the piece drawn while it turns, both ends among them."""
 ARC = 60
+"""Corners of the drawn curve over the turn."""
 Paper = Callable[[float, float], tuple[float, float]]
 """From along the piece and height [m] to the sheet [mm]."""
-
-"""Corners of the drawn curve over the turn."""
 
 
 def tilt_sheet(
@@ -73,45 +67,21 @@ def tilt_page(
     printing: Printing | None = None,
 ) -> Page:
     """One turned piece on one sheet, not yet saved."""
-    shop, texts = scene.shop, caution_texts(scene)
-    boxes = np.array([drawn_bounds(scene), tilt.strip.bounds])
-    west, south = (float(v) for v in boxes[:, :2].min(axis=0))
-    east, north = (float(v) for v in boxes[:, 2:].max(axis=0))
     rows = title_rows(f"{tilt.carry.piece} turned upright {tilt.stand.words}", _colour(tilt))
     for sentence in sentences:
         rows.extend(paragraph(sentence, COLUMN, before=0.8))
 
-    def fits(arrangement: Arrangement) -> bool:
-        columns = arrangement.columns
-        if not columns or columns[0].height < SIDE_VIEW:
-            return False
-        return flow(rows, _below(columns)).left_over == 0
+    def draw(plan: Plan) -> None:
+        plan.page.area(
+            plan.shape(tilt.strip.polygon), face=tint(_colour(tilt), 0.3), edge=_colour(tilt),
+            width=MEDIUM, alpha=0.7, z=9.5, gid="strip of the turn",
+        )  # fmt: skip
 
-    where = choose(
-        east - west, north - south, shop.system, partial(foot_height, texts), fits, printing,
-        chart=SIDE_VIEW,
-    )  # fmt: skip
     subject = f"{tilt.carry.piece} turned upright"
-    page = Page(where.width, where.height, f"{shop.name}: {subject}")
-    plan = plan_within(page, scene, where, (west, south, east, north))
-    draw_plan(plan, detail=SHOWN)
-    page.area(
-        plan.shape(tilt.strip.polygon), face=tint(_colour(tilt), 0.3), edge=_colour(tilt),
-        width=MEDIUM, alpha=0.7, z=9.5, gid="strip of the turn",
-    )  # fmt: skip
-    columns = where.columns
-    if columns and columns[0].height >= SIDE_VIEW:
-        draw_side_view(page, scene, tilt, columns[0])
-        columns = _below(columns)
-    set_text(page, rows, columns, goes_on=printing is not None)
-    draw_title(page, Title(subject, shop, where.paper, where.ratio, sheet, of), where.title)
-    draw_foot(page, where.foot, where.ratio, shop.system, texts)
-    return page
-
-
-def _below(columns: Sequence[Box]) -> tuple[Box, ...]:
-    first = columns[0]
-    return (Box(first.left, first.bottom, first.right, first.top - SIDE_VIEW), *columns[1:])
+    chart = Chart(SIDE_VIEW, lambda page, column: draw_side_view(page, scene, tilt, column))
+    bounds = bounds_with(scene, [tilt.strip.bounds])
+    one = OnePlan(subject, subject, bounds, rows, draw, chart)
+    return one_plan_page(scene, one, sheet, of, printing)
 
 
 def _colour(tilt: Tilt) -> str:

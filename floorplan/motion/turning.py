@@ -14,6 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.ops import unary_union
 
 Outline = NDArray[np.float64]
 """(n, 2) corners in counter-clockwise order, the first one not repeated [m]."""
@@ -177,6 +179,13 @@ class Body:
         """Corners of each outline at an angle [rad]."""
         turn = rotation(angle).T
         return [outline @ turn for outline in self.outlines]
+
+
+def outline_at(body: Body, pose: Pose) -> Polygon:
+    """The plan of a body at a pose [m]."""
+    at = np.array([pose.x, pose.y])
+    plans = [Polygon(outline + at) for outline in body.all_at(pose.angle)]
+    return plans[0] if len(plans) == 1 else unary_union(plans)
 
 
 def _stretched(corners: Corners, extra: float) -> Corners:

@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from floorplan.checks.passage import outline_at
 from floorplan.motion.carry import CarrySpace
 from floorplan.motion.carry import Pose as MotionPose
+from floorplan.motion.turning import outline_at
 from floorplan.search.trips import TODAY, WANTED, Standing, Trips
 from floorplan.shop.model import Pose
 

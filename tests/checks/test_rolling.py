@@ -8,8 +8,8 @@ import pytest
 from shapely.geometry import Polygon
 from shops import judged, pick, text_of
 
-from floorplan.checks.passage import outline_at
 from floorplan.checks.rolling import rolls_of
+from floorplan.motion.turning import outline_at
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
 
