@@ -42,7 +42,7 @@ class Roll:
     others: tuple[Element, ...]
     """What stands elsewhere meanwhile of the things that are rolled for the task."""
     certified: bool = True
-    """False where more orders are left than were tried."""
+    """False where it fails in this order and might pass in one that nobody can be sure of."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +70,7 @@ def check(scene: Scene) -> Answer:
 def blocked(scene: Scene) -> bool:
     """Cheap form of `check`: whether something has surely no way, even when all others are gone."""
     return any(
-        surely_shut(orders.floor, orders.mobiles[name], orders.ends(name), ())
+        orders.shut_alone(name)
         for task in scene.shop.tasks
         for orders in (_Orders(scene, task),)
         for name in orders.places
@@ -144,18 +144,24 @@ class _Orders:
                 for name in reversed(tuple(self.places))
                 if name not in rolled and self.passage(name, rolled).verdict == "passes"
             )
-        certified = not stack or len(best) == len(self.places)
-        return tuple(self._rolls(best, certified))
+        every = not stack or len(best) == len(self.places)
+        # what nobody can tell of one roll may be what lets another pass
+        sure = every and all(found.verdict != "unsure" for found in self.known.values())
+        return tuple(self._rolls(best, sure))
 
-    def _rolls(self, order: tuple[str, ...], certified: bool) -> Iterator[Roll]:
+    def _rolls(self, order: tuple[str, ...], sure: bool) -> Iterator[Roll]:
         rest = [name for name in self.places if name not in order]
         for number, name in enumerate((*order, *rest)):
             rolled = frozenset(order[:number])
             found = self.passage(name, rolled)
+            certified = sure or found.verdict != "fails" or self.shut_alone(name)
             yield Roll(
-                self.task, name, self.places[name], found, self.others(name, rolled),
-                certified or found.verdict == "passes",
-            )  # fmt: skip
+                self.task, name, self.places[name], found, self.others(name, rolled), certified
+            )
+
+    def shut_alone(self, name: str) -> bool:
+        """Whether a thing surely has no way, even when all others are gone."""
+        return surely_shut(self.floor, self.mobiles[name], self.ends(name), ())
 
     def passage(self, name: str, rolled: frozenset[str]) -> Passage:
         """The way of a thing when some have been rolled already."""

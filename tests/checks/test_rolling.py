@@ -136,3 +136,29 @@ def test_a_thing_without_a_parked_place_is_told() -> None:
     found = pick(judged(text_of(bare, more=TASKS)), "rolling", "cart")
     assert (found.kind, found.verdict, found.margin) == ("advised", "unsure", None)
     assert "has no parked place" in found.message
+
+
+def test_what_one_doubtful_roll_may_let_pass_is_not_said_to_fail() -> None:
+    """The inner cart can only leave after the outer one, whose parked place is 1/16 in within a
+    box, the tape allowing 1/8 in: nobody can tell of either.  With the outer one staying, or with
+    the lane itself shut, the inner one surely fails."""
+    lane = 'wall: {width: 8", depth: 100", height: 60", at: {x: 30", y: 0}}'
+    box = 'box: {width: 20", depth: 20", height: 60", at: {x: 161-15/16", y: 120"}}'
+    inner = (
+        'inner: {width: 22", depth: 22", height: 30", at: {x: 4", y: 4"},'
+        ' parked: {x: 60", y: 120"}}'
+    )
+    outer = (
+        'outer: {width: 22", depth: 22", height: 30", at: {x: 4", y: 40"},'
+        ' parked: {x: 140", y: 120"}}'
+    )
+
+    def verdicts(*things: str, parked: str = "inner, outer") -> dict[str, str]:
+        more = f"tasks: {{sweep: {{parked: [{parked}]}}}}\n" + NOBODY
+        made = judged(text_of(*things, inner, outer, more=more, tape="1/8 in"))
+        return {f.about[0]: f.verdict for f in made.findings if f.check == "rolling"}
+
+    assert verdicts(lane, box) == {"inner": "unsure", "outer": "unsure"}
+    assert verdicts(lane, box, parked="inner") == {"inner": "fails"}
+    shut = 'shut: {width: 30", depth: 10", height: 60", at: {x: 0, y: 28"}}'
+    assert verdicts(lane, box, shut)["inner"] == "fails"
