@@ -16,7 +16,7 @@ from floorplan.drawing.contents import (
     note_rows,
     verdict_words,
 )
-from floorplan.drawing.judged import Judged, Ranked
+from floorplan.drawing.judged import Judged, Ranked, why
 from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import FORMATS, MARGIN, Page, save
 from floorplan.drawing.placing import Box
@@ -76,15 +76,10 @@ def compare_sheet(
 ) -> tuple[Path, ...]:
     """All of them on one sheet; raises ValueError when there is nothing to compare, OSError."""
     candidates = [] if today is None else [Candidate("Today", today, "As it stands now.")]
-    candidates += [Candidate(f"Layout {r.rank}", r.judgement, _reason(r)) for r in ranked]
+    candidates += [Candidate(f"Layout {r.rank}", r.judgement, why(r)) for r in ranked]
     if not candidates:
         raise ValueError("there is no layout to compare")
     return save(comparison(candidates), Path(out_dir) / name, formats)
-
-
-def _reason(ranked: Ranked) -> str:
-    best = f"Best for {', '.join(ranked.best_for)}. " if ranked.best_for else ""
-    return f"{best}{ranked.reason}"
 
 
 @drawing_defaults()

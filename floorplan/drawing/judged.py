@@ -71,3 +71,9 @@ class Ranked(Protocol):
     def dominated(self) -> bool:
         """Whether another is at least as good in everything."""
         ...
+
+
+def why(ranked: Ranked) -> str:
+    """What a layout is best for and why it stands where it stands, as sentences."""
+    best = f"Best for {', '.join(ranked.best_for)}. " if ranked.best_for else ""
+    return f"{best}{ranked.reason[:1].upper()}{ranked.reason[1:]}"

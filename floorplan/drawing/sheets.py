@@ -20,7 +20,7 @@ from floorplan.drawing.contents import (
     tape_rows,
     verdict_rows,
 )
-from floorplan.drawing.judged import Judged, Ranked
+from floorplan.drawing.judged import Judged, Ranked, why
 from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.plan import draw_plan, place_plan
@@ -173,9 +173,8 @@ def layout_sheet(
 
 def heading_rows(ranked: Ranked) -> tuple[Row, ...]:
     """Why this layout is shown."""
-    best = f"Best for {', '.join(ranked.best_for)}. " if ranked.best_for else ""
     rest = " Another layout is at least as good in everything." if ranked.dominated else ""
-    return paragraph(f"{best}{ranked.reason}{rest}", COLUMN)
+    return paragraph(f"{why(ranked)}{rest}", COLUMN)
 
 
 def move_rows(today: Judged, after: Judged, since: str = "today") -> tuple[Row, ...]:

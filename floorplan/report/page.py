@@ -12,6 +12,7 @@ from floorplan.checks.finding import measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement
 from floorplan.drawing.inline import inline_svg, plan_alone
+from floorplan.drawing.judged import why
 from floorplan.drawing.plan import SMALL
 from floorplan.report.lasting import beside_section
 from floorplan.report.markup import bullets, table, tag
@@ -103,8 +104,7 @@ def _layout(ranked: Ranked) -> Iterator[str]:
     system = made.shop.system
     yield tag("h3", f"Layout {ranked.rank}")
     yield tag("p", headline(made, f"Rank {ranked.rank}"))
-    best = f" Best for {', '.join(ranked.best_for)}." if ranked.best_for else ""
-    yield tag("p", f"{ranked.reason}{best}")
+    yield tag("p", why(ranked))
     page = plan_alone(made, f"Layout {ranked.rank}", detail=SMALL)
     yield inline_svg(page, f"layout-{ranked.rank}", f"Layout {ranked.rank} from above, north up.")
     rows = []
