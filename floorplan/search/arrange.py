@@ -240,8 +240,7 @@ class Run:
             return None
         few = FewestMoves(self.shop, self.today, self.movable, self.spots, self.seed)
         try:
-            found = few.found(now, partial(screened, self.shop), self._late)
-            made = None if found is None else judge(self.shop, found.layout)
+            made = few.found(now, partial(in_full, self.shop), self._late)
         except KeyboardInterrupt:
             self.interrupted, made = True, None
         self.tried += few.tried
@@ -342,6 +341,12 @@ def screened(shop: Shop, layout: Layout) -> Judgement:
     if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
         return replace(made, verdict="fails")
     return made
+
+
+def in_full(shop: Shop, layout: Layout) -> Judgement:
+    """Every check, the costly certified ways only where all else passes."""
+    made = screened(shop, layout)
+    return judge(shop, layout) if made.verdict == "passes" else made
 
 
 def _fewest_failing(judged: Sequence[Judgement]) -> float:
