@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from floorplan.checks.judge import judge
-from floorplan.search.arrange import arrange, screened
+from floorplan.search.arrange import arrange
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.rank import moved, with_fewest_moves
+from floorplan.search.screening import certified, screened
 from floorplan.search.setting import movable_names, movable_spots
 from floorplan.shop.model import Pose
 from floorplan.shop.reader import ShopFile, parse
@@ -40,7 +41,9 @@ def fewest(file: ShopFile) -> tuple[str, ...] | None:
         movable_spots(file.shop, file.layout), 1,
     )  # fmt: skip
     made = few.found(
-        judge(file.shop, file.layout), lambda at: screened(file.shop, at), lambda: False
+        judge(file.shop, file.layout),
+        lambda at: certified(screened(file.shop, at)),
+        lambda: False,
     )
     if made is None:
         return None

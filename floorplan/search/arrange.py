@@ -12,20 +12,19 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
-from floorplan.checks import carrying, rolling
-from floorplan.checks.judge import CHECKS, Judgement, judge, judge_scene
+from floorplan.checks.judge import Judgement, judge
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.placing import Outcome, Progress, first_feasible
 from floorplan.search.problem import Objective, Problem, State
 from floorplan.search.rank import Ranked, clearly_different, in_order, rank, values_of
 from floorplan.search.runs import Terms, searched
+from floorplan.search.screening import certified, in_full, screened
 from floorplan.search.setting import Demands, Setting, Spot, movable_names, movable_spots
 from floorplan.search.wishes import Wishes
 from floorplan.shop.model import Layout, Shop
-from floorplan.shop.scene import scene
 
 EFFORT = 4000
 """Items put back in a search at default effort."""
@@ -38,9 +37,6 @@ RESERVES = 48
 CLASH_PROBE = 120
 """Items put back when asking whether a smaller set of rules can be met."""
 
-WAYS = (carrying.CHECK, rolling.CHECK)
-STANDING = tuple((name, check) for name, check in CHECKS if name not in WAYS)
-"""Every check but the certified ways of what is carried or rolled, which take a second each."""
 CLOSE = 0.002
 """A required margin short by less than this may be the rounding's fault [m]."""
 
@@ -229,7 +225,11 @@ class Run:
                     break
                 if all(clearly_different(self.shop, layout, k.layout) for k in kept):
                     made = self._certified(pool[i])
+                    if made.verdict == "passes":
+                        made = self._in_full(made)
                     (kept if made.verdict == "passes" else spare).append(made)
+            if not kept:
+                spare = [self._in_full(made) for made in spare[: self.show]]
         except KeyboardInterrupt:
             self.interrupted = True
         return kept or spare
@@ -240,7 +240,8 @@ class Run:
             return None
         few = FewestMoves(self.shop, self.today, self.movable, self.spots, self.seed)
         try:
-            made = few.found(now, partial(in_full, self.shop), self._late)
+            found = few.found(now, lambda at: certified(screened(self.shop, at)), self._late)
+            made = None if found is None else in_full(found)
         except KeyboardInterrupt:
             self.interrupted, made = True, None
         self.tried += few.tried
@@ -328,25 +329,13 @@ class Run:
         return screened(self.shop, setting.layout_of(state, rounded=rounded))
 
     def _certified(self, judgement: Judgement) -> Judgement:
-        return judge(self.shop, judgement.layout)
+        return certified(judgement)
+
+    def _in_full(self, judgement: Judgement) -> Judgement:
+        return in_full(judgement)
 
     def _clash(self) -> tuple[str, ...]:
         return clashing(self.shop, self.today, self.movable, self.seed, self.spots)
-
-
-def screened(shop: Shop, layout: Layout) -> Judgement:
-    """Every check but what is carried and rolled, and those only as far as they surely fail."""
-    made = judge_scene(scene(shop, layout), STANDING)
-    ways = (carrying.blocked, rolling.blocked)
-    if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
-        return replace(made, verdict="fails")
-    return made
-
-
-def in_full(shop: Shop, layout: Layout) -> Judgement:
-    """Every check, the costly certified ways only where all else passes."""
-    made = screened(shop, layout)
-    return judge(shop, layout) if made.verdict == "passes" else made
 
 
 def _fewest_failing(judged: Sequence[Judgement]) -> float:

@@ -22,13 +22,13 @@ from floorplan.search.arrange import (
     Run,
     arrange,
     clashing,
-    screened,
 )
 from floorplan.search.future import Future, Held, alone, future_of, hold, spots_of
 from floorplan.search.placing import Progress, first_feasible
 from floorplan.search.plans import as_plan, plan_priorities, staged
 from floorplan.search.problem import State
 from floorplan.search.rank import Ranked, in_order, rank, values_of
+from floorplan.search.screening import certified, in_full, screened
 from floorplan.search.setting import Demands, movable_names, movable_spots
 from floorplan.search.stage_moves import StageMover
 from floorplan.search.staged_placement import StagedPlacement, StagedWishes
@@ -212,8 +212,11 @@ class StagedRun(Run):
         return as_plan(self.shop, [screened(shop, layout) for shop, layout in pairs])
 
     def _certified(self, judgement: Judgement) -> Judgement:
+        return as_plan(self.shop, [certified(made) for made in staged(judgement).stages])
+
+    def _in_full(self, judgement: Judgement) -> Judgement:
         stages = staged(judgement).stages
-        return as_plan(self.shop, [judge(made.shop, made.layout) for made in stages])
+        return as_plan(self.shop, [in_full(made) for made in stages])
 
     def _clash(self) -> tuple[str, ...]:
         for shop, layout in zip(self.shops, self.layouts, strict=True):

@@ -23,8 +23,8 @@ EFFORT = 60
 """Items put back for each thing that is free."""
 ROUNDS = 8
 """How often more things are freed."""
-JUDGED = 3
-"""Layouts judged for one set of free things."""
+JUDGED = 8
+"""Clearly different layouts judged for one set of free things."""
 
 Judge = Callable[[Layout], Judgement]
 Enough = Callable[[], bool]
@@ -40,6 +40,7 @@ class FewestMoves:
         self.movable, self.spots = movable, spots
         self.placeless = {name for name in movable if today.pose(name) is None}
         self.tried = 0
+        self.known: dict[tuple[tuple[object, ...], ...], Judgement] = {}
 
     def found(self, now: Judgement, judged: Judge, enough: Enough) -> Judgement | None:
         """A layout that passes and moves few things; None where none was found.
@@ -107,12 +108,20 @@ class FewestMoves:
             raise KeyboardInterrupt
         best: Judgement | None = None
         for _, state in found.archive:
-            made = judged(setting.layout_of(state, rounded=True))
+            made = self._judged(setting.layout_of(state, rounded=True), judged)
             if made.verdict == "passes":
                 return made
             if best is None or len(made.failing) < len(best.failing):
                 best = made
         return best
+
+    def _judged(self, layout: Layout, judged: Judge) -> Judgement:
+        """Each layout is judged once, whichever things were free to reach it."""
+        poses = layout.poses.items()
+        key = tuple(sorted((*spot, p.x.value, p.y.value, p.turn) for spot, p in poses))
+        if key not in self.known:
+            self.known[key] = judged(layout)
+        return self.known[key]
 
     def _more(self, free: frozenset[str], made: Judgement | None) -> frozenset[str]:
         """What to free besides: who has a part in what still fails, else a neighbour."""

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 from floorplan.checks.finding import Finding
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement, shops_of, stage_name
-from floorplan.search.arrange import screened
 from floorplan.search.placing import first_feasible, search
 from floorplan.search.plans import PlanJudgement, as_plan, plan_priorities
 from floorplan.search.rank import CRITERIA, in_order, moved, values_of, words
+from floorplan.search.screening import screened
 from floorplan.search.setting import Demands, Spot, movable_names, movable_spots
 from floorplan.search.staged_placement import StagedPlacement
 from floorplan.shop.model import Layout, Shop

@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from floorplan.checks.judge import Judgement
-from floorplan.search.arrange import screened
 from floorplan.search.placing import search
 from floorplan.search.plans import PlanJudgement, as_plan
 from floorplan.search.rank import in_order, values_of
+from floorplan.search.screening import screened
 from floorplan.search.setting import Demands
 from floorplan.search.staged_placement import StagedPlacement
 from floorplan.shop.model import Layout, Shop
