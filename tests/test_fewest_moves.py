@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from floorplan.checks.judge import judge
 from floorplan.search.arrange import arrange
+from floorplan.search.change import Draft
+from floorplan.search.few_moves import few_moves
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.rank import moved, with_fewest_moves
 from floorplan.search.screening import certified, screened
@@ -93,3 +95,14 @@ def test_the_last_place_is_given_only_to_one_that_moves_fewer_and_differs() -> N
     assert with_fewest_moves(shop_, [far, far], today, [0], 3) == [0]
     # a table 10 cm aside is no other layout
     assert with_fewest_moves(shop_, [near, few], today, [0], 3) == [0]
+
+
+def test_it_is_told_as_changes_that_pass() -> None:
+    file = shop(0.6)
+    now = judge(file.shop, file.layout)
+    (change,) = few_moves(Draft(file.shop, file.layout), now)
+    assert change.verified.verdict == "passes"
+    last = change.steps[-1].draft.layout
+    for step in change.steps:
+        assert step.text.split()[0] in ("shift", "turn")
+        assert change.verified.layout.pose(step.thing) == last.pose(step.thing)

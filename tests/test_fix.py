@@ -10,6 +10,7 @@ from floorplan.checks.judge import judge
 from floorplan.report.fix import fix_data, fix_text
 from floorplan.search.change import Draft, Step
 from floorplan.search.fix import Fixer, Fixes, fix
+from floorplan.search.known import Known
 from floorplan.search.unmet import OutOfPatience, key_of, smallest_clash
 from floorplan.shop.reader import ShopFile, parse
 
@@ -445,11 +446,10 @@ def test_each_demand_of_a_clash_is_needed():
     assert len(failing) == 3
     start = Draft(made.shop, made.layout)
     keys = [key_of(f) for f in failing]
-    assert (
-        Fixer(made, frozenset({("none", "", (), None, None)})).changes(start, found.today, 1) == ()
-    )
+    nothing = frozenset({("none", "", (), None, None)})
+    assert Fixer(Known(made), nothing).changes(start, found.today, 1) == ()
     for key in keys:
-        change = Fixer(made, frozenset({key})).changes(start, found.today, 1)[0]
+        change = Fixer(Known(made), frozenset({key})).changes(start, found.today, 1)[0]
         left = judge(change.verified.shop, change.verified.layout).failing
         assert [key_of(f) for f in left] == [key]
 
@@ -515,3 +515,53 @@ def test_no_change_is_no_change_at_all():
     """A thing that is in nobody's way yet is asked, but never offered as it stands."""
     for found in (fix(shop(BOXES)), fix(shop(SAW), most=9)):
         assert all(not step.is_still for change in found.changes for step in change.steps)
+
+
+CORRIDOR = """\
+shop: past the bench
+units: m
+tape: 0.003
+room: {size: [4.2, 6], height: 2.6}
+doors: {way: {wall: north, at: 0.4, width: 3, height: 2.1, kind: opening, leads to: outside}}
+equipment:
+  cart: {width: 0.7, depth: 0.7, height: 0.9, on wheels: yes, may: stay,
+    at: {x: 0.1, y: 0.3}, parked: {x: 0.1, y: 5.0}}
+  bench: {width: 3.0, depth: 0.7, height: 0.9, may: move, at: {x: 0.6, y: 2.6}}
+tasks: {rest: {parked: [cart]}}
+"""
+
+
+def test_what_stands_in_the_way_of_a_roll_is_shifted_aside():
+    """The cart is 0.7 m wide and has 0.6 m on both sides of the bench: 0.1 m more, and the tape."""
+    found = fix(parse(CORRIDOR), most=1)
+    assert [f.check for f in found.today.failing] == ["rolling"]
+    best = found.changes[0]
+    (step,) = best.steps
+    assert (step.kind, step.thing) == ("shift", "bench")
+    assert 0.1 <= step.by <= 0.2
+    assert best.verified.verdict == "passes"
+
+
+def test_things_without_which_the_way_out_is_still_shut_are_not_tried():
+    """Two boxes stand one behind the other in a corridor: only both together free the way."""
+    made = parse(
+        """\
+shop: two in a row
+units: m
+tape: 0
+room: {size: [1.5, 8], height: 2.6}
+doors: {way: {wall: north, at: 0.1, width: 1.3, height: 2.1, kind: opening, leads to: outside}}
+equipment:
+  desk: {width: 1.0, depth: 0.6, height: 0.8, may: stay, at: {x: 0, y: 0},
+    zones: {seat: {side: back, depth: 0.8, purpose: stand}}}
+  low: {width: 1.2, depth: 0.5, height: 0.8, may: move, at: {x: 0, y: 3}}
+  far: {width: 1.2, depth: 0.5, height: 0.8, may: move, at: {x: 0, y: 5}}
+"""
+    )
+    start = Draft(made.shop, made.layout)
+    failing = judge(made.shop, made.layout).failing
+    assert {f.check for f in failing} == {"way-out"}
+    known = Known(made)
+    assert not known.clears(start, frozenset({"low"}), failing)
+    assert not known.clears(start, frozenset({"far"}), failing)
+    assert known.clears(start, frozenset({"low", "far"}), failing)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 from math import isfinite
 
@@ -53,13 +53,17 @@ def blocked(scene: Scene) -> bool:
     )
 
 
-def doubtful(scene: Scene) -> Answer:
-    """Cheap form of `check`: findings of all but what surely passes; nothing else is measured."""
+def doubtful(scene: Scene, spared: Collection[Carry] = ()) -> Answer:
+    """Cheap form of `check`: findings of all but what surely passes; nothing else is measured.
+
+    What is carried in `spared` is not asked about.
+    """
     return Answer(
         tuple(
             found
             for job, wanted in scene.shop.carries()
-            if not (is_plain(scene, wanted) and surely_passes(scene, wanted))
+            if wanted not in spared
+            and not (is_plain(scene, wanted) and surely_passes(scene, wanted))
             for found in judged(scene, job, wanted)
         )
     )

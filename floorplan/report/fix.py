@@ -48,6 +48,7 @@ def _step(step: Step) -> Data:
 def _clash(clash: Clash) -> Data:
     return {
         "smallest": clash.smallest,
+        "alone": clash.alone,
         "demands": [
             {"finding": finding(demand.finding), "without": demand.without}
             for demand in clash.demands
@@ -74,16 +75,29 @@ def fix_text(found: Fixes, cautions: Iterable[str], files: Iterable[Path]) -> st
 
 
 def _clash_lines(clash: Clash) -> Iterator[str]:
-    how = (
-        "changing one or two things cannot meet all of these, and dropping any one frees the rest:"
-        if clash.smallest
-        else "no change of one or two things was found to meet all of these; fewer may clash:"
-    )
-    yield fill(f"No change tried makes it pass; {how}", WIDTH)
+    yield fill(f"No change tried makes it pass; {_together(clash)}", WIDTH)
     for count, demand in enumerate(clash.demands, 1):
         place = f" [line {demand.finding.line}]" if demand.finding.line else ""
         text = f"{count:>3}. {demand.finding.message}{place}"
         yield fill(text, WIDTH, subsequent_indent="     ")
-        if demand.without:
+        if demand.without and len(clash.demands) > 1:
             yield fill(f"     without it: {demand.without}", WIDTH, subsequent_indent="     ")
-    yield "`arrange` may still find a layout by moving everything that may be moved."
+    if not clash.alone:
+        yield "`arrange` may still find a layout by moving everything that may be moved."
+
+
+def _together(clash: Clash) -> str:
+    """What is known of a clash, in words."""
+    count = len(clash.demands)
+    away = " even with everything else carried out" if clash.alone else ""
+    if not clash.smallest:
+        return (
+            f"no change of one or two things was found to meet all of these{away}; "
+            "found, not proved smallest:"
+        )
+    if count == 1:
+        return f"changing one or two things cannot meet this{away}:"
+    return (
+        f"changing one or two things cannot meet all of these{away}, and dropping any one "
+        "frees the rest:"
+    )

@@ -9,16 +9,20 @@ every check.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import islice
 
+from floorplan.checks import rolling
 from floorplan.checks.finding import Finding
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.change import Change, Draft, Step
 from floorplan.search.concerned import common, hard, movers, pairs
+from floorplan.search.few_moves import few_moves
+from floorplan.search.hopeless import hopeless, named_together
+from floorplan.search.known import Known
 from floorplan.search.shift import cuts_of
-from floorplan.search.steps import clears, in_turn, same
+from floorplan.search.steps import same
 from floorplan.search.unmet import Clash, Key, OutOfPatience, key_of, smallest_clash
 from floorplan.shop.reader import ShopFile
 
@@ -31,8 +35,14 @@ MOST_THINGS = 6
 """Things that are changed together at most."""
 PATIENCE = 16
 """Layouts judged at most for two things, and again for more of them."""
+PATIENCE_OF_ONE = 48
+"""The same for changes of one thing."""
+WORK = 400
+"""Free regions and trials among a few things on the way to a change at most."""
 CLASH_PATIENCE = 48
 """Layouts judged to find out what clashes at most."""
+CLASH_WORK = 1200
+"""The same for what clashes, in free regions and trials."""
 TRIES = 160
 """Steps looked at on the way to a change of many things at most."""
 
@@ -55,40 +65,65 @@ def fix(file: ShopFile, *, most: int = MOST) -> Fixes:
     if not today.failing:
         return Fixes(today, (), None)
     start = Draft(file.shop, file.layout)
-    changes = Fixer(file).changes(start, today, most)
-    if changes:
-        return Fixes(today, changes, None)
+    tried: set[frozenset[str]] = set()
+    for found in hopeless(file, start, today.failing):
+        few, alone = named_together(start, found)
+        if few not in tried:
+            tried.add(few)
+            apart = Known(file, few)
+            clash = _clash(apart, alone, apart.judge(alone))
+            if clash is not None:
+                return Fixes(today, (), replace(clash, alone=True))
+    known = Known(file)
+    changes = Fixer(known).changes(start, today, most) or few_moves(start, today)
+    return Fixes(today, changes, None if changes else _clash(known, start, today))
 
-    spent = 0
+
+def _clash(known: Known, start: Draft, today: Judgement) -> Clash | None:
+    """The smallest set of findings that nothing tried clears together."""
+    patience = Patience(known, CLASH_PATIENCE, CLASH_WORK)
 
     def frees(dropped: frozenset[Key]) -> str | None:
         """How it passes when some findings do not count, None when nothing was found."""
-        nonlocal spent
         if all(key_of(f) in dropped for f in today.failing):
-            return "then it passes as it stands"
-        if spent > CLASH_PATIENCE:
+            return "then nothing else is wrong"
+        if patience.is_over:
             raise OutOfPatience
-        fixer = Fixer(file, dropped)
-        found = fixer.changes(start, today, 1)
-        spent += fixer.judged
+        found = Fixer(known, dropped).changes(start, today, 1)
         return found[0].text if found else None
 
-    return Fixes(today, (), smallest_clash(today.failing, frees))
+    return None if frees(frozenset()) else smallest_clash(today.failing, frees)
+
+
+class Patience:
+    """A share of work, counted: so much more and no further."""
+
+    def __init__(self, known: Known, judged: int, worked: int) -> None:
+        self.known = known
+        self.judged = known.judged + judged
+        self.worked = known.worked + worked
+
+    @property
+    def is_over(self) -> bool:
+        """Whether all of it is spent."""
+        return self.known.judged >= self.judged or self.known.worked >= self.worked
 
 
 class Fixer:
     """One search; findings in `dropped` do not count."""
 
-    def __init__(self, file: ShopFile, dropped: frozenset[Key] = frozenset()) -> None:
-        self.file = file
+    def __init__(self, known: Known, dropped: frozenset[Key] = frozenset()) -> None:
+        self.known = known
         self.dropped = dropped
-        self.judged = 0
         self.tries = 0
 
     def changes(self, start: Draft, today: Judgement, most: int) -> tuple[Change, ...]:
         """Verified changes of as few things as possible."""
         failing = self._counting(today)
         found = self._one(start, today, failing, most)
+        if not found and not self.dropped and not hard(failing):
+            # what only the whole floor can put right has no second thing that is named
+            found = [c for c in few_moves(start, today) if len(c.steps) == 1]
         if not found:
             found = self._two(start, today, failing, most)
         if not found and not self.dropped and len(hard(failing)) > 1:
@@ -100,24 +135,25 @@ class Fixer:
 
     # --- verifying -------------------------------------------------------------------------
 
-    def _judge(self, draft: Draft) -> Judgement:
-        self.judged += 1
-        return judge(draft.shop, draft.layout)
-
     def _verified(self, step: Step | None) -> tuple[Step, Judgement] | None:
         """A step after which everything passes: this one, or the next that the judge asks for."""
         for _ in range(RETRIES):
             if step is None:
                 return None
-            made = self._judge(step.draft)
+            made = self.known.judge(step.draft, self.dropped)
             failing = self._counting(made)
             if not failing and step.is_still:
                 return None
             if not failing and (step.kind != "cut flat" or _lies_flat(made)):
-                return step, made
+                made = self.known.in_full(step.draft)
+                failing = self._counting(made)
+                if not failing:
+                    return step, made
             if step.again is None or step.probe is None or _hopeless(step, failing):
                 return None
-            probed = self._counting(self._judge(step.probe))
+            if any(f.check == rolling.CHECK for f in failing):
+                return None  # it tells no slope to follow
+            probed = self._counting(self.known.judge(step.probe, self.dropped))
             pose = step.draft.layout.pose(step.thing)
             cuts = None if pose is None else cuts_of(probed, pose)
             step = step.again(cuts) if cuts else None
@@ -135,21 +171,30 @@ class Fixer:
     ) -> Iterator[Step]:
         """Changes of one thing or door that clear its own troubles, as an owner would try them."""
         about = [f for f in failing if name in f.about]
-        for step in in_turn(self.file, draft, name, judgement.scene, about, lifted):
-            if clears(step, about, lifted, self.dropped):
+        for step in self.known.steps(draft, name, judgement, about, lifted):
+            left = self.known.among(step, about, lifted)
+            if all(key_of(found) in self.dropped for found in left):
                 yield step
+
+    def _may_do(self, draft: Draft, failing: Sequence[Finding], *names: str) -> bool:
+        """Whether the ways that fail may pass once these things are elsewhere."""
+        return self.known.clears(draft, frozenset(names), failing)
 
     # --- one thing -------------------------------------------------------------------------
 
     def _one(
         self, draft: Draft, judgement: Judgement, failing: Sequence[Finding], most: int
     ) -> list[Change]:
+        names = [n for n in common(draft, failing) if self._may_do(draft, failing, n)]
         ordered = merge(
-            *(self._steps(draft, name, judgement, failing) for name in common(draft, failing)),
+            *(self._steps(draft, name, judgement, failing) for name in names),
             key=lambda step: step.order,
         )
         found: list[Change] = []
+        patience = Patience(self.known, PATIENCE_OF_ONE, WORK)
         for step in ordered:
+            if patience.is_over:
+                break
             if step.kind == "size" and any(same(c.steps[0], step) for c in found):
                 continue
             done = self._verified(step)
@@ -165,10 +210,12 @@ class Fixer:
         self, draft: Draft, judgement: Judgement, failing: Sequence[Finding], most: int
     ) -> list[Change]:
         found: list[Change] = []
-        budget = self.judged + PATIENCE
+        patience = Patience(self.known, PATIENCE, WORK)
         for first, second in pairs(draft, failing):
+            if not self._may_do(draft, failing, first, second):
+                continue
             for lifted in ((), (second,)):
-                if len(found) >= most or self.judged >= budget:
+                if len(found) >= most or patience.is_over:
                     return found
                 change = self._after(draft, judgement, failing, first, second, lifted)
                 if change is not None:
@@ -202,13 +249,15 @@ class Fixer:
 
     def _many(self, draft: Draft, judgement: Judgement, failing: Sequence[Finding]) -> list[Change]:
         """One separate trouble after the other, each with its least change."""
-        budget = self.judged + PATIENCE
+        patience = Patience(self.known, PATIENCE, WORK)
         self.tries = 0
         for steps in self._sequences(draft, judgement, hard(failing), ()):
-            made = self._judge(steps[-1].draft)
+            made = self.known.judge(steps[-1].draft)
             if not self._counting(made):
-                return [Change(steps, made)]
-            if self.judged > budget:
+                made = self.known.in_full(steps[-1].draft)
+                if not self._counting(made):
+                    return [Change(steps, made)]
+            if patience.is_over:
                 break
             rest = self._counting(made)
             if len(steps) < MOST_THINGS and not hard(rest):

@@ -22,7 +22,7 @@ from floorplan.geometry.affine import Affine
 from floorplan.search.change import STEP, Cut, Draft, Step, length_text, with_pose
 from floorplan.search.pairwise import pairwise_spots
 from floorplan.search.subject import Subject
-from floorplan.shop.model import Pose, Thing
+from floorplan.shop.model import Pose, Shop, Thing
 from floorplan.units import TOLERANCE
 
 SET_X, SET_Y = "place set: x", "place set: y"
@@ -41,6 +41,8 @@ class Moves:
         thing, pose = draft.shop.thing(name), draft.layout.pose(name)
         free = not thing.fixed and thing.freedom.moves and pose is not None
         self._mover = _Mover(draft, thing, pose, tuple(lifted)) if free and pose else None
+        self._shifts: dict[bool, list[Step]] = {}
+        self._turns: list[Step] | None = None
 
     def shifts(self, *, ground: bool = False) -> list[Step]:
         """The least shift, and the least along each axis, shortest first.
@@ -48,19 +50,38 @@ class Moves:
         With `ground` a thing that is in nobody's way yet may still have to give way to walkers:
         then its present place stands for the shift that the judge will ask for.
         """
+        if ground not in self._shifts:
+            self._shifts[ground] = self._least(ground)
+        return self._shifts[ground]
+
+    def _least(self, ground: bool) -> list[Step]:
         mover = self._mover
         if mover is None:
             return []
-        mover.may_stay = ground
         unlike: dict[str, Step] = {}
         for way in ("any", "x", "y"):
-            step = mover.shift(way, ())
+            step = mover.shift(way, (), ground)
             if step is not None:
                 unlike.setdefault(way if step.is_still else step.text, step)
         return sorted(unlike.values(), key=lambda step: step.trouble)
 
+    def aside(self, by: float) -> list[Step]:
+        """The least shift that goes at least so far [m] east, north, west or south, each."""
+        mover = self._mover
+        if mover is None:
+            return []
+        here = (mover.pose.x.value, mover.pose.y.value)
+        ways = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))
+        made = (mover.shift("any", [Cut(here, way, by)], may_stay=False) for way in ways)
+        return [step for step in made if step is not None]
+
     def turns(self) -> list[Step]:
         """Every other turn that the thing may take, the least move of its middle first."""
+        if self._turns is None:
+            self._turns = self._turned()
+        return self._turns
+
+    def _turned(self) -> list[Step]:
         mover = self._mover
         if mover is None:
             return []
@@ -96,7 +117,6 @@ class _Mover:
             layout = layout.without(name)
         self.subject = Subject(draft.shop, layout, (thing.name,), reserve=True)
         self.turns = tuple(turn % 360.0 for turn in self.subject.turns(thing))
-        self.may_stay = False
         self._places: dict[float, BaseGeometry] = {}
 
     def places(self, turn: float) -> BaseGeometry:
@@ -107,7 +127,7 @@ class _Mover:
 
     # --- shift -----------------------------------------------------------------------------
 
-    def shift(self, way: str, cuts: Sequence[Cut]) -> Step | None:
+    def shift(self, way: str, cuts: Sequence[Cut], may_stay: bool) -> Step | None:
         """The least shift, in any direction or along one axis with the other kept."""
         here = (self.pose.x.value, self.pose.y.value)
         region = self.places(self.pose.turn)
@@ -118,27 +138,19 @@ class _Mover:
             return None
         to = self._rounded(spot, region, here)
         dx, dy = to[0] - here[0], to[1] - here[1]
-        if hypot(dx, dy) < TOLERANCE and not self.may_stay:
+        if hypot(dx, dy) < TOLERANCE and not may_stay:
             return None
         return Step(
             "shift",
             self.thing.name,
             hypot(dx, dy),
             "m",
-            f"shift {self.thing.name} {self._words(dx, dy)}",
+            f"shift {self.thing.name} {shift_words(self.draft.shop, dx, dy)}",
             with_pose(self.draft, self.thing.name, self._pose(to, self.pose.turn)),
             hypot(dx, dy),
             with_pose(self.draft, self.thing.name, self._probe(to, self.pose.turn, way)),
-            lambda more: self.shift(way, [*cuts, *more]),
+            lambda more: self.shift(way, [*cuts, *more], may_stay),
         )
-
-    def _words(self, dx: float, dy: float) -> str:
-        parts = [
-            f"{length_text(self.draft.shop, d)} {plus if d > 0 else minus}"
-            for d, plus, minus in ((dx, "east", "west"), (dy, "north", "south"))
-            if abs(d) > TOLERANCE
-        ]
-        return " and ".join(parts) or "nowhere"
 
     def _rounded(
         self, spot: tuple[float, float], region: BaseGeometry, here: tuple[float, float]
@@ -188,12 +200,9 @@ class _Mover:
         to = self._rounded(spot, region, (np.inf, np.inf))
         dx, dy = to[0] - float(wanted[0]), to[1] - float(wanted[1])
         by = (turn - self.pose.turn + 180.0) % 360.0 - 180.0
-        way = "counter-clockwise" if by > 0 else "clockwise"
-        text = f"turn {self.thing.name} {abs(by):g}° {way}"
-        if abs(by) == 180.0:
-            text = f"turn {self.thing.name} round"
+        text = turn_text(self.thing.name, by)
         if hypot(dx, dy) > TOLERANCE:
-            text += f" and set its middle {self._words(dx, dy)}"
+            text += f" and set its middle {shift_words(self.draft.shop, dx, dy)}"
         return Step(
             "turn",
             self.thing.name,
@@ -210,6 +219,30 @@ class _Mover:
         points = self.thing.body.turned(turn).points
         half: np.ndarray = np.ptp(points, axis=0) / 2
         return half
+
+
+def shift_words(shop: Shop, dx: float, dy: float) -> str:
+    """A way in plan [m] as one would walk it."""
+    parts = [
+        f"{length_text(shop, d)} {plus if d > 0 else minus}"
+        for d, plus, minus in ((dx, "east", "west"), (dy, "north", "south"))
+        if abs(d) > TOLERANCE
+    ]
+    return " and ".join(parts) or "nowhere"
+
+
+def turn_text(what: str, by: float) -> str:
+    """A turn [deg], counter-clockwise positive, in words."""
+    if abs(by) == 180.0:
+        return f"turn {what} round"
+    way = "counter-clockwise" if by > 0 else "clockwise"
+    return f"turn {what} {abs(by):g}° {way}"
+
+
+def set_text(shop: Shop, what: str, pose: Pose) -> str:
+    """Where to set what has no place yet."""
+    x, y = (length_text(shop, v.value) for v in (pose.x, pose.y))
+    return f"set {what} {x} east and {y} north of the origin, turned {pose.turn:g}°"
 
 
 def _in_line(region: BaseGeometry, here: tuple[float, float], way: str) -> BaseGeometry:

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
+from floorplan.checks import carrying, rolling
 from floorplan.checks.finding import Finding
-from floorplan.checks.judge import CHECKS
 from floorplan.search.change import SHORT_SHIFT, Draft, Step
 from floorplan.search.concerned import GROUND, is_door
 from floorplan.search.rehang import openings, room_door
 from floorplan.search.resize import smaller
 from floorplan.search.rework import cut_flat, feet, sheet
+from floorplan.search.screening import STANDING, WAYS
 from floorplan.search.shift import Moves
-from floorplan.search.unmet import Key, key_of
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.reader import ShopFile
 from floorplan.shop.scene import Scene, scene
 from floorplan.units import TOLERANCE
+
+QUICK = (*STANDING, *WAYS)
+"""Every check, the costly ones last and as far as they find fault."""
+COSTLY = frozenset({carrying.CHECK})
+"""Asked among a few things only where that is what fails."""
+
+
+SPARE = (0.02, 0.05)
+"""A way is lacking so much more than was found for what the tape may be off [m]."""
 
 
 def in_turn(
@@ -25,7 +34,7 @@ def in_turn(
     name: str,
     made: Scene,
     about: Sequence[Finding],
-    lifted: Sequence[str],
+    moves_of: Callable[[], Moves],
 ) -> Iterator[Step]:
     """Every change of one thing, worked out only when the easier ones did not do."""
     if not draft.shop.has(name):
@@ -33,7 +42,6 @@ def in_turn(
             yield from room_door(draft, name)
         return
     machine = draft.shop.thing(name).cutter is not None
-    moves = Moves(draft, name, lifted)
     ground = any(f.check in GROUND for f in about)
     if not machine:
         yield from feet(draft, name, made, about)
@@ -43,39 +51,66 @@ def in_turn(
         yield from openings(draft, name)
     if any(f.check == "feeding" and f.about[0] == name for f in about):
         yield from cut_flat(draft, name)
+    moves = moves_of()
     if machine:
-        every = [*feet(draft, name, made, about), *moves.shifts(ground=ground), *moves.turns()]
+        shifts = [*moves.shifts(ground=ground), *aside(moves, name, about)]
+        every = [*feet(draft, name, made, about), *shifts, *moves.turns()]
         yield from sorted(every, key=lambda step: step.order)
         return
-    shifts = moves.shifts(ground=ground)
+    shifts = sorted([*moves.shifts(ground=ground), *aside(moves, name, about)], key=_trouble)
     yield from (step for step in shifts if step.trouble <= SHORT_SHIFT + TOLERANCE)
     yield from moves.turns()
     yield from (step for step in shifts if step.trouble > SHORT_SHIFT + TOLERANCE)
     yield from smaller(file, draft, name, made, about)
 
 
-def clears(
-    step: Step,
-    about: Sequence[Finding],
-    lifted: Sequence[str] = (),
-    dropped: frozenset[Key] = frozenset(),
-) -> bool:
+def aside(moves: Moves, name: str, about: Sequence[Finding]) -> list[Step]:
+    """Shifts out of the way of what is rolled past, by as much as that is too wide."""
+    short = [
+        f.error - f.margin
+        for f in about
+        if f.check == rolling.CHECK and f.margin is not None and f.about[0] != name
+    ]
+    return [step for more in SPARE for step in moves.aside(max(short) + more)] if short else []
+
+
+def _trouble(step: Step) -> float:
+    return step.trouble
+
+
+def clears(step: Step, about: Sequence[Finding]) -> bool:
     """Whether nothing of this thing fails among the things concerned alone.
 
     What fails among a few things fails among all, so this spares the judge hopeless steps.
     """
-    shop = step.draft.shop
+    return not any(among(step, named_by(step, about, ()), costly(about)))
+
+
+def costly(about: Sequence[Finding]) -> bool:
+    """Whether a costly check is in question."""
+    return any(f.check in COSTLY for f in about)
+
+
+def named_by(step: Step, about: Sequence[Finding], lifted: Sequence[str]) -> frozenset[str]:
+    """Things that the findings name, with the one that is changed and without what is lifted."""
     names = {step.thing, *(n for f in about for n in f.about)} - set(lifted)
-    few = {name for name in names if shop.has(name)}
+    return frozenset(name for name in names if step.draft.shop.has(name))
+
+
+def among(step: Step, few: frozenset[str], every: bool) -> Iterator[Finding]:
+    """What fails of a changed thing among a few things alone, check after check.
+
+    The costly ones are left out unless `every` check is asked.
+    """
+    shop = step.draft.shop
     layout = Layout({k: p for k, p in step.draft.layout.poses.items() if k[0] in few})
-    made = scene(shop, layout, only=few)
-    return not any(
-        found.verdict != "passes" and step.thing in found.about and counts(shop, found)
-        for name, check in CHECKS
-        if name not in GROUND
-        for found in check(made).findings
-        if key_of(found) not in dropped
-    )
+    made = scene(shop, layout, only=set(few))
+    for name, check in QUICK:
+        if name in GROUND or (name in COSTLY and not every):
+            continue
+        for found in check(made).findings:
+            if found.verdict != "passes" and step.thing in found.about and counts(shop, found):
+                yield found
 
 
 def counts(shop: Shop, found: Finding) -> bool:

@@ -28,6 +28,8 @@ class Clash:
     demands: tuple[Demand, ...]
     smallest: bool = True
     """False when patience ran out: then some that were not tried may be no part of it."""
+    alone: bool = False
+    """Each demand by itself cannot be met, even with everything else carried out."""
 
 
 class OutOfPatience(Exception):  # noqa: N818 - no error, a limit of work

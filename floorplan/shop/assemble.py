@@ -65,12 +65,16 @@ PRIORITIES = (*USUAL_PRIORITIES, "airflow", "margin", "stage changes")
 _Made = TypeVar("_Made")
 
 
-def assemble(top: MappingNode, path: str) -> tuple[Shop, Layout]:
-    """The shop and today's layout. Raises ShopFileError with every fault found."""
+def assemble(top: MappingNode, path: str, *, supposed: bool = False) -> tuple[Shop, Layout]:
+    """The shop and today's layout. Raises ShopFileError with every fault found.
+
+    Where things have only `supposed` sizes, drawers may come to stick out beyond their side.
+    """
     top.check_keys(TOP_KEYS)
     top, staging = take_stages(top)
     reading = _start(top)
     reading.named = _names(top)
+    reading.supposed = supposed
     name, date = _title(top)
     people_node = top.get("people")
     people = 1 if people_node is None else (people_node.integer(1, 2) or 1)

@@ -9,6 +9,7 @@ from floorplan.shop.building import sector
 from floorplan.shop.model import Opening, Zone
 from floorplan.shop.reading import Layers
 from floorplan.shop.thing_body import Body, children, side_of
+from floorplan.units import TOLERANCE, format_length
 
 
 def _stand(
@@ -55,6 +56,9 @@ def read_drawers(body: Body, layers: Layers, key: str, kind: str) -> Iterator[Op
                 f"the top of `{name}` is not above its bottom", "are the two heights swapped?"
             )
             continue
+        width = _within(body, spec, name, kind, side, at, width)
+        if width is None:
+            continue
         sweep = body.side_box(side, at, at + width, ZERO, travel + front)
         stand = _stand(body, spec, name, side, at, at + width, travel + front)
         yield Opening(
@@ -93,12 +97,53 @@ def read_doors(body: Body, layers: Layers) -> Iterator[Opening]:
                 f"the top of `{name}` is not above its bottom", "are the two heights swapped?"
             )
             continue
+        width = _within(body, spec, name, "door", side, at, width)
+        if width is None:
+            continue
         sweep, hinge = _door_sweep(body, side, at, width, hand, opens)
         stand = _stand(body, spec, name, side, at, at + width, ZERO + width)
         yield Opening(
             name, "door", side, sweep, bottom, top, Affine(opens), stand, hinge,  # type: ignore[arg-type]
             spec.node.line if spec.own else 0,
         )  # fmt: skip
+
+
+LEAST = affine(0.1)
+"""A drawer or door of a kind that would be narrower than this on a short side is left out [m]."""
+FRAME = affine(0.05)
+"""What is beside it at the end of a short side [m]."""
+
+
+def _within(
+    body: Body, spec: Layers, name: str, kind: str, side: str, at: Affine, width: Affine
+) -> Affine | None:
+    """The width of a drawer or door, None where it does not stay within its side.
+
+    One that the file says must; one that the kind alone says becomes narrower on a shorter side.
+    """
+    length, end = body.side_length(side), at + width
+    if end.value <= length.value + TOLERANCE:
+        return width
+    if spec.own is None:
+        left = length - at - FRAME
+        return left if left.value >= LEAST.value else None
+    if body.reading.supposed:
+        return width
+
+    def text(metres: Affine) -> str:
+        return format_length(metres.value, body.reading.system)
+
+    where = "left" if side in ("front", "back") else "rear"
+    most = length - at
+    fix = f"at this width `at:` is no more than {text(length - width)}"
+    if most.value > TOLERANCE:
+        fix = f"from there it is no wider than {text(most)}"
+    spec.node.fault(
+        f"{kind} `{name}` ends {text(end)} from the {where}, but the {side} side of `{body.name}` "
+        f"is {text(length)} long",
+        fix if width.value <= length.value else f"it is no wider than {text(length)}",
+    )
+    return None
 
 
 def _door_sweep(

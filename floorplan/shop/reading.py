@@ -35,6 +35,8 @@ class Reading:
     """Every name that the file gives to something, read without fault or not."""
     walls_known: bool = True
     """False while the rest of a file is read whose room has a fault: no wall is missed then."""
+    supposed: bool = False
+    """Whether sizes were exchanged for a what-if."""
     measurements: dict[str, Measurement] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 

@@ -126,7 +126,7 @@ def suppose(text: str | bytes, path: str, changes: WhatIf) -> tuple[Shop, Layout
     for rule, value in changes.rules:
         top = _ruled(top, shop, rule, value, notes)
     try:
-        supposed, placed = assemble(top, path)
+        supposed, placed = assemble(top, path, supposed=bool(changes.sizes))
     except ShopFileError as wrong:
         first = wrong.faults[0]
         fix = f"; {first.fix}" if first.fix else ""

@@ -1,0 +1,70 @@
+"""The layout that moves the fewest things, told as changes: where no change of one or two does.
+
+Its places are the best that a search finds, not the nearest: how many things are moved counts, not
+how far.
+"""
+
+from __future__ import annotations
+
+from math import hypot
+
+import numpy as np
+
+from floorplan.checks.judge import Judgement
+from floorplan.search.change import Change, Draft, Step
+from floorplan.search.fewest import FewestMoves
+from floorplan.search.screening import certified, in_full, screened
+from floorplan.search.setting import movable_names, movable_spots
+from floorplan.search.shift import set_text, shift_words, turn_text
+from floorplan.shop.model import Layout, Pose
+from floorplan.units import TOLERANCE
+
+SEED = 1
+
+
+def few_moves(start: Draft, today: Judgement) -> tuple[Change, ...]:
+    """The change found, verified by every check; nothing where no layout was found."""
+    shop, layout = start.shop, start.layout
+    names, spots = movable_names(shop, layout), movable_spots(shop, layout)
+    if not names:
+        return ()
+    search = FewestMoves(shop, layout, names, spots, SEED)
+    found = search.found(today, lambda at: certified(screened(shop, at)), lambda: False)
+    made = None if found is None else in_full(found)
+    if made is None or made.verdict != "passes":
+        return ()
+    steps: list[Step] = []
+    draft = start
+    for (name, place), pose in made.layout.poses.items():
+        old = layout.pose(name, place)
+        if old is None or _moved(old, pose):
+            poses = {**draft.layout.poses, (name, place): pose}
+            draft = Draft(shop, Layout(poses))
+            steps.append(_step(draft, name, place, old, pose))
+    return (Change(tuple(sorted(steps, key=lambda step: step.order)), made),) if steps else ()
+
+
+def _moved(old: Pose, new: Pose) -> bool:
+    far = hypot(new.x.value - old.x.value, new.y.value - old.y.value)
+    return far > TOLERANCE or old.turn % 360.0 != new.turn % 360.0
+
+
+def _step(draft: Draft, name: str, place: str, old: Pose | None, new: Pose) -> Step:
+    """One move, in the words in which the other changes are told."""
+    shop = draft.shop
+    what = name if place == "standing" else f"the {place} place of {name}"
+    at = np.array([new.x.value, new.y.value])
+    if old is None:
+        return Step("shift", name, None, "", set_text(shop, what, new), draft, 0.0)
+    by = (new.turn - old.turn + 180.0) % 360.0 - 180.0
+    body = shop.thing(name).body
+    middles = [np.ptp(body.turned(pose.turn).points, axis=0) / 2 for pose in (old, new)]
+    dx, dy = at + middles[1] - np.array([old.x.value, old.y.value]) - middles[0]
+    far = float(hypot(dx, dy))
+    if abs(by) < 1e-9:
+        text = f"shift {what} {shift_words(shop, dx, dy)}"
+        return Step("shift", name, far, "m", text, draft, far)
+    text = turn_text(what, by)
+    if far > TOLERANCE:
+        text += f" and set its middle {shift_words(shop, dx, dy)}"
+    return Step("turn", name, abs(by), "deg", text, draft, far)
