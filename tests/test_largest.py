@@ -4,6 +4,7 @@ import pytest
 
 from floorplan.checks import carrying
 from floorplan.checks.judge import judge
+from floorplan.search import size_search
 from floorplan.search.carried_past import CarriedPast
 from floorplan.search.largest import largest
 from floorplan.search.sizes import Sizes
@@ -168,3 +169,77 @@ def test_what_is_carried_past_is_found_once(x, y, doubtful):
     assert found == whole
     assert len(found) == doubtful
     assert all("bench" in about for about, *_ in found)
+
+
+OVER_YEARS = """
+shop: over years
+units: m
+tape: 0
+room: {size: [4, 3], height: 2.5}
+stages: {now: {}, later: {when: in a year}}
+equipment:
+  bench: {width: 1.0, depth: 0.5, height: 0.9, at: {x: 1, y: 1, turn: 0}}
+  crate: {width: 0.5, depth: 3, height: 1, at: {x: 0, y: 0, turn: 0}, until: now}
+  cabinet: {width: 0.5, depth: 3, height: 2, at: {x: 3.5, y: 0, turn: 0}, from: later}
+"""
+
+
+def at_stages(text, numbers, **options):
+    plan = parse(text)
+    first, *later = [plan.at(number) for number in numbers]
+    later = [(each.shop, each.layout) for each in later]
+    return largest(first.shop, first.layout, "bench", text=text, later=later, **options)
+
+
+def test_sizes_hold_at_every_stage(monkeypatch):
+    """Now 0.5 m of crate west, later 0.5 m of cabinet east: 3.5 m at either, 3.0 m at both."""
+    monkeypatch.setattr(size_search, "WIDTHS", 2)
+    for numbers, widest in (((0,), 3.5), ((1,), 3.5), ((0, 1), 3.0)):
+        found = at_stages(OVER_YEARS, numbers, anywhere=True)
+        assert max(s.width for s in found.sizes) == pytest.approx(widest, abs=1.5 * STEP)
+        assert all(s.verdict == "passes" and s.stopped_by for s in found.sizes)
+    found = at_stages(OVER_YEARS, (0, 1))
+    edges = {e.side: e for e in found.edges}
+    assert edges["left"].grows == pytest.approx(0.5, abs=1.5 * STEP)
+    assert edges["left"].stopped_by == ("crate (now)",)
+    assert edges["right"].grows == pytest.approx(1.5, abs=1.5 * STEP)
+    assert edges["right"].stopped_by == ("cabinet (later)",)
+    assert edges["back"].stopped_by == ("north wall",)
+
+
+def test_no_place_in_common_is_no_size(monkeypatch):
+    """A slot 1.2 m wide west now and east later: some bench at either, none at both."""
+    monkeypatch.setattr(size_search, "WIDTHS", 2)
+    text = OVER_YEARS.replace("crate: {width: 0.5", "crate: {width: 2.8")
+    text = text.replace("cabinet: {width: 0.5", "cabinet: {width: 2.8").replace("x: 3.5", "x: 1.2")
+    assert at_stages(text, (0,), anywhere=True).sizes
+    assert at_stages(text, (1,), anywhere=True).sizes
+    assert not at_stages(text, (0, 1), anywhere=True).sizes
+
+
+WAY_IN_DOUBT = """
+shop: a way within the tape
+units: m
+tape: 0.004
+room: {size: [4, 3], height: 2.5}
+doors: {way: {wall: south, at: 0.5, width: 1.0, height: 2.1, kind: opening, leads to: outside}}
+equipment:
+  saw: {width: 0.6, depth: 0.6, height: 0.9, at: {x: 0.2, y: 2.3, turn: 0},
+        zones: {work: {side: front, depth: 0.6}}}
+  bench: {width: 0.8, depth: 0.4, height: 0.9, at: {x: 0, y: 0.9, turn: 0}}
+  cabinet: {width: 1.9, depth: 2.1, height: 2, at: {x: 2.0, y: 0.8, turn: 0}}
+tasks: {cut: {uses: [saw]}}
+"""
+
+
+def test_what_stops_a_size_is_named_even_where_it_is_only_in_doubt(monkeypatch):
+    """Within what the tape may be off a way out neither passes nor fails: it is named still."""
+    monkeypatch.setattr(size_search, "WIDTHS", 2)
+    found = largest_of(WAY_IN_DOUBT)
+    assert found.reserve
+    edges = {e.side: e for e in found.edges}
+    assert edges["right"].stopped_by == ("way out from saw",)
+    assert 0.0 < edges["right"].grows < 1.2
+    # a size that surely keeps the way out is never in doubt because of where the saw stands
+    assert all(size.stopped_by for size in found.sizes)
+    assert {size.verdict for size in found.sizes} == {"passes"}

@@ -12,7 +12,6 @@ from floorplan.cli.command import (
     cautions_for,
     drawn,
     load_stages,
-    load_with,
     named_thing,
     out_folder,
     shop_arguments,
@@ -82,7 +81,8 @@ def _largest_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _largest(options: argparse.Namespace) -> int:
-    file = load_with(options, options.thing)
+    plan = load_stages(options, options.thing)
+    file = plan[0]
     thing = named_thing(file, options.thing)
     if file.supposed:
         raise RefusedError("`largest` reads the thing from the file, so it supposes nothing else")
@@ -93,7 +93,14 @@ def _largest(options: argparse.Namespace) -> int:
     from floorplan.shop.whatif import WhatIfError
 
     try:
-        found = largest(file.shop, file.layout, thing, text=file.text, anywhere=options.anywhere)
+        found = largest(
+            file.shop,
+            file.layout,
+            thing,
+            text=file.text,
+            anywhere=options.anywhere,
+            later=[(each.shop, each.layout) for each in plan[1:]],
+        )
     except (WhatIfError, ValueError) as wrong:
         raise RefusedError(str(wrong)) from None
     cautions = cautions_for(file.shop)
@@ -114,6 +121,7 @@ def _largest(options: argparse.Namespace) -> int:
             thing=thing,
             largest=largest_data(found),
             edges=edges_data(found),
+            stages=[at.stage.name for at in (found.shop, *found.later) if at.stage],
         ),
         lambda: largest_text(found, cautions, files),
     )

@@ -50,6 +50,10 @@ def largest_text(found: Largest, cautions: Iterable[str], files: Iterable[Path])
                 WIDTH,
             )
         )
+    if found.later:
+        names = ", ".join(at.stage.name for at in (found.shop, *found.later) if at.stage)
+        text = f"Sizes hold at all these stages: {names}; `--stage` asks about one."
+        lines.append(fill(text, WIDTH, subsequent_indent="  "))
     lines.append("")
     lines += [
         fill(_edge_line(edge, system), WIDTH, subsequent_indent="    ") for edge in found.edges

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from floorplan.checks.finding import Verdict
@@ -58,10 +58,18 @@ class Largest:
     """Where it stands now; empty if it is looked for anywhere."""
     reserve: bool
     """Whether the sizes fit whatever the tape may be off, or only as drawn."""
+    later: tuple[Shop, ...] = ()
+    """The shop at each later stage of a plan at which the same sizes have the same place."""
 
 
 def largest(
-    shop: Shop, layout: Layout, thing: str, *, text: str, anywhere: bool = False
+    shop: Shop,
+    layout: Layout,
+    thing: str,
+    *,
+    text: str,
+    anywhere: bool = False,
+    later: Sequence[tuple[Shop, Layout]] = (),
 ) -> Largest:
     """The largest sizes of a thing, in place (its footprint nested in the present one) or anywhere.
 
@@ -75,30 +83,58 @@ def largest(
         the shop file, from which the thing is read in other sizes
     anywhere
         whether it may also stand elsewhere, at any turn that it may take
+    later
+        the same at later stages of a plan: sizes hold at all of them
 
     Raises
     ------
     KeyError
         when there is no such thing
     ValueError
-        when it has no place and `anywhere` is not asked for
+        when it has no place, or another one at a later stage, and `anywhere` is not asked for
     WhatIfError
         when it has no width and depth of its own
 
     """
-    pose = layout.pose(thing)
     shop.thing(thing)
-    if pose is None and not anywhere:
-        raise ValueError(f"`{thing}` has no place yet; look for its largest size anywhere")
-    sizes = Sizes(text, shop.path, thing, shop.stage)
-    search = SizeSearch(sizes, layout, pose if not anywhere else None, reserve=True)
-    if search.place(sizes.width * LEAST, sizes.depth * LEAST) is None:
-        search = SizeSearch(sizes, layout, pose if not anywhere else None, reserve=False)
+    stages = [(shop, layout), *later]
+    if not anywhere:
+        _stands_still(stages, thing)
+    search = _search(stages, thing, text, anywhere, reserve=True)
+    if search.place(search.sizes.width * LEAST, search.sizes.depth * LEAST) is None:
+        search = _search(stages, thing, text, anywhere, reserve=False)
     edges = tuple(_edges(search)) if not anywhere else ()
     corners = tuple(search.frontier())
     search.expect(len(corners))
     found = tuple(_size(search, *corner) for corner in corners)
-    return Largest(shop, layout, thing, anywhere, found, edges, search.subject.demands.reserve)
+    shops = tuple(at for at, _ in later)
+    reserve = search.subject.demands.reserve
+    return Largest(shop, layout, thing, anywhere, found, edges, reserve, shops)
+
+
+def _stands_still(stages: Sequence[tuple[Shop, Layout]], thing: str) -> None:
+    poses = [layout.pose(thing) for _, layout in stages]
+    if poses[0] is None:
+        raise ValueError(f"`{thing}` has no place yet; look for its largest size anywhere")
+    for (shop, _), pose in zip(stages, poses, strict=True):
+        if pose != poses[0] and shop.stage is not None:
+            raise ValueError(
+                f"`{thing}` stands elsewhere at stage `{shop.stage.name}`; "
+                "ask about one stage, or look for its largest size anywhere"
+            )
+
+
+def _search(
+    stages: Sequence[tuple[Shop, Layout]], thing: str, text: str, anywhere: bool, *, reserve: bool
+) -> SizeSearch:
+    later: list[SizeSearch] = []
+    for shop, layout in reversed(stages):
+        sizes = Sizes(text, shop.path, thing, shop.stage)
+        pose = None if anywhere else layout.pose(thing)
+        first = len(later) == len(stages) - 1
+        made = SizeSearch(sizes, layout, pose, reserve=reserve, later=later if first else ())
+        later.insert(0, made)
+    return later[0]
 
 
 def _edges(search: SizeSearch) -> Iterator[Edge]:

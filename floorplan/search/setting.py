@@ -160,16 +160,11 @@ class Setting:
         errors = self.shop.measurements
         outline = volume.outline
         if is_box:
-            return [
-                np.asarray(
-                    box(
-                        low[0] - outline.lowest(0).error(errors) - step,
-                        low[1] - outline.lowest(1).error(errors) - step,
-                        high[0] + outline.highest(0).error(errors) + step,
-                        high[1] + outline.highest(1).error(errors) + step,
-                    ).normalize().exterior.coords[:-1][::-1]
-                )
-            ]  # fmt: skip
+            west = low[0] - outline.lowest(0).error(errors) - step
+            south = low[1] - outline.lowest(1).error(errors) - step
+            east = high[0] + outline.highest(0).error(errors) + step
+            north = high[1] + outline.highest(1).error(errors) + step
+            return [np.array([[east, south], [east, north], [west, north], [west, south]])]
         worst = max(
             sum(axis.error(errors) for axis in outline.vertex(i)) for i in range(len(points))
         )

@@ -26,7 +26,7 @@ from floorplan.search.setting import GRID
 from floorplan.search.sizes import Sizes
 from floorplan.search.subject import Subject
 from floorplan.search.walk_space import Trial, WaysOut
-from floorplan.shop.model import Layout, Pose, Side, Thing
+from floorplan.shop.model import Layout, Pose, Shop, Side, Thing
 from floorplan.shop.scene import frame_of, scene
 from floorplan.units import TOLERANCE
 
@@ -61,10 +61,21 @@ class Place:
 class SizeSearch:
     """Asks of one size after the other whether there is a place for it."""
 
-    def __init__(self, sizes: Sizes, layout: Layout, pose: Pose | None, *, reserve: bool) -> None:
+    def __init__(
+        self,
+        sizes: Sizes,
+        layout: Layout,
+        pose: Pose | None,
+        *,
+        reserve: bool,
+        later: Sequence[SizeSearch] = (),
+    ) -> None:
         self.sizes, self.layout, self.pose = sizes, layout, pose
+        self.stages: tuple[SizeSearch, ...] = (self, *later)
+        """The search at each stage of a plan at which the size must have the same place."""
         self.subject = Subject(sizes.shop, layout, (sizes.name,), reserve=reserve)
         self.turns = (pose.turn,) if pose is not None else self.subject.turns(self.subject.lead)
+        self.turns = tuple(t for t in self.turns if all(t in each.turns for each in later))
         if pose is not None:
             x, y = _kept(pose.x, 0.0, f"{sizes.name}: x"), _kept(pose.y, 0.0, f"{sizes.name}: y")
             self.subject.lean = (x, y)
@@ -115,35 +126,49 @@ class SizeSearch:
 
     # --- one size ------------------------------------------------------------------------------
 
+    def _subjects(self, width: float, depth: float) -> tuple[Subject, ...]:
+        """The thing in another size at each stage."""
+        return tuple(each.sized(width, depth) for each in self.stages)
+
     def place(self, width: float, depth: float) -> Place | None:
         """The roomiest place found for a size; None if there is none."""
-        subject = self.sized(width, depth)
-        found = [at for turn in self.turns if (at := self._place(subject, turn)) is not None]
+        subjects = self._subjects(width, depth)
+        found = [at for turn in self.turns if (at := self._place(subjects, turn)) is not None]
         # of equal ones the first turn
         return max(found, key=lambda at: at.spare, default=None)
 
     def fits(self, width: float, depth: float) -> bool:
         """Whether there is any place for a size; turns that had one lately are asked first."""
-        subject = self.sized(width, depth)
+        subjects = self._subjects(width, depth)
         for turn in self._lately:
-            if self._place(subject, turn) is not None:
+            if self._place(subjects, turn) is not None:
                 self._lately = (turn, *(t for t in self._lately if t != turn))
                 return True
         return False
 
-    def _place(self, subject: Subject, turn: float) -> Place | None:
+    def _place(self, subjects: Sequence[Subject], turn: float) -> Place | None:
         """The roomiest place at one turn; places without play only count where no other does."""
-        within = self._nested(subject.lead) if self.pose is not None else None
-        free = self._free(subject, turn, within, slots=False)
-        found = self._open(subject, turn, free)
-        if found is None and free.area > 0.0:
-            found = self._open(subject, turn, self._free(subject, turn, within, slots=True))
+        within = self._nested(subjects[0].lead) if self.pose is not None else None
+        free = self._free(subjects, turn, within, slots=False)
+        found = self._open(subjects, turn, free)
+        if found is None and (free.area > 0.0 or len(subjects) > 1):
+            found = self._open(subjects, turn, self._free(subjects, turn, within, slots=True))
         return found
 
     def _free(
+        self, subjects: Sequence[Subject], turn: float, within: BaseGeometry | None, *, slots: bool
+    ) -> BaseGeometry:
+        """Places at which nothing overlaps that may not, at any stage."""
+        left = within
+        for each, subject in zip(self.stages, subjects, strict=True):
+            left = each._free_by_itself(subject, turn, left, slots=slots)
+        assert left is not None
+        return left
+
+    def _free_by_itself(
         self, subject: Subject, turn: float, within: BaseGeometry | None, *, slots: bool
     ) -> BaseGeometry:
-        """Places at which nothing overlaps that may not."""
+        """The same at this stage alone."""
         if self.pushed is not None:
             thing = subject.lead
             pushed = self.sized(thing.width.value, thing.depth.value, self.pushed)
@@ -166,7 +191,7 @@ class SizeSearch:
             return LineString([a, b])
         return shapely.box(*a, *b)
 
-    def _open(self, subject: Subject, turn: float, places: BaseGeometry) -> Place | None:
+    def _open(self, subjects: Sequence[Subject], turn: float, places: BaseGeometry) -> Place | None:
         """The roomiest of some places at which everybody has a way out."""
         if places.is_empty:
             return None
@@ -176,7 +201,7 @@ class SizeSearch:
         inside = shapely.intersects(areas.buffer(-TOLERANCE), shapely.points(points))
         spare = np.where(inside, np.nan_to_num(spare), 0.0)
         order = np.argsort(-spare, kind="stable")
-        trials = self._trials(subject, turn)
+        trials = self._trials(subjects, turn)
         for some in (order[:FIRST], order[FIRST:]):
             good = some
             for trial in trials:
@@ -185,10 +210,18 @@ class SizeSearch:
                     good = good[trial.passes(cells)]
             if len(good):
                 x, y = points[good[0]]
-                return Place(float(x), float(y), turn, float(spare[good[0]]))
+                return Place(float(x) + 0.0, float(y) + 0.0, turn, float(spare[good[0]]))  # no -0.0
         return None
 
-    def _trials(self, subject: Subject, turn: float) -> list[Trial]:
+    def _trials(self, subjects: Sequence[Subject], turn: float) -> list[Trial]:
+        """Every walk that the thing may block, at all stages."""
+        return [
+            trial
+            for each, subject in zip(self.stages, subjects, strict=True)
+            for trial in each._trials_by_itself(subject, turn)
+        ]
+
+    def _trials_by_itself(self, subject: Subject, turn: float) -> list[Trial]:
         pieces = subject.own(turn)[0]
         ways = copy.copy(self.ways)
         ways.subject = subject
@@ -283,9 +316,9 @@ class SizeSearch:
     def _place_of(self, side: Side, by: float) -> Place | None:
         assert self.pose is not None
         width, depth, at = self._grown_one_way(side, by)
-        subject = self.sized(width, depth)
-        free = self._free(subject, self.pose.turn, Point(at), slots=True)
-        return self._open(subject, self.pose.turn, free)
+        subjects = self._subjects(width, depth)
+        free = self._free(subjects, self.pose.turn, Point(at), slots=True)
+        return self._open(subjects, self.pose.turn, free)
 
     # --- what stops it -------------------------------------------------------------------------
 
@@ -296,20 +329,36 @@ class SizeSearch:
         return self.met(width, depth, at, self.pose.turn)
 
     def met(self, width: float, depth: float, at: Array, turn: float) -> tuple[str, ...]:
-        """What a size meets at a place: things, walls, zones, else links and ways out."""
-        subject = self.sized(width, depth)
+        """What a size meets at a place: things, walls, zones, else links and ways out.
+
+        What it meets at some stages only is named with them.
+        """
+        subjects = self._subjects(width, depth)
+        pairs = zip(self.stages, subjects, strict=True)
+        found = [each._overlapped(subject, at, turn) for each, subject in pairs]
+        if not any(found):
+            pairs = zip(self.stages, subjects, strict=True)
+            found = [each._blocked(subject, at, turn) for each, subject in pairs]
+        return tuple(_with_stages(found, [each.subject.shop for each in self.stages]))
+
+    def _overlapped(self, subject: Subject, at: Array, turn: float) -> list[str]:
         among = [subject]
         if self.pushed is not None:
-            among.append(self.sized(width, depth, self.pushed))
-        names = {name: None for each in among for name in _overlapped(each, at, turn)}
-        if names:
-            return tuple(names)
+            thing = subject.lead
+            among.append(self.sized(thing.width.value, thing.depth.value, self.pushed))
+        return list(dict.fromkeys(name for each in among for name in _overlapped(each, at, turn)))
+
+    def _blocked(self, subject: Subject, at: Array, turn: float) -> list[str]:
+        """Whose way out it blocks, or leaves unsure."""
         cell = np.concatenate([at, at])[None]
-        for trial in self._trials(subject, turn):
+        names: dict[str, None] = {}
+        for trial in self._trials_by_itself(subject, turn):
+            if trial.passes(cell)[0]:
+                continue
             blocked = int(trial.fails(cell)[0])
-            if blocked >= 0:
-                names[f"way out from {trial.names[blocked]}"] = None
-        return tuple(names)
+            owners = trial.doubted(cell) if blocked < 0 else (trial.names[blocked],)
+            names.update(dict.fromkeys(f"way out from {owner}" for owner in owners))
+        return list(names)
 
     def beyond(self, width: float, depth: float, found: Place) -> tuple[str, ...]:
         """What stops a size from being deeper at its place, at the front or at the back."""
@@ -325,6 +374,10 @@ class SizeSearch:
         return tuple(names)
 
     def judged(self, width: float, depth: float, found: Place) -> Verdict:
+        """What the checks of all stages say about the thing in this size, the worst of them."""
+        return worst([each._judged(width, depth, found) for each in self.stages])
+
+    def _judged(self, width: float, depth: float, found: Place) -> Verdict:
         """What the checks say about the thing in this size, the file read again with it."""
         shop, layout = self.sizes.read(width, depth)
         name = self.sizes.name
@@ -333,13 +386,23 @@ class SizeSearch:
             x = _kept(self.pose.x, found.x, f"{name}: x")
             pose = Pose(x, _kept(self.pose.y, found.y, f"{name}: y"), found.turn)
         made = scene(shop, layout.with_pose(name, pose))
-        return _worst(judge_scene(made, self._concerned), name)
+        return _worst_of(judge_scene(made, self._concerned), name)
 
     def expect(self, sizes: int) -> None:
         """Several sizes are going to be judged: what is carried past the thing is found once."""
-        if sizes > 1:
-            past = CarriedPast(self.sizes.shop, self.layout, self.sizes.name)
-            self._concerned = [(n, past.check if n == carrying.CHECK else c) for n, c in CONCERNED]
+        if sizes <= 1:
+            return
+        for each in self.stages:
+            past = CarriedPast(each.sizes.shop, each.layout, each.sizes.name)
+            each._concerned = [(n, past.check if n == carrying.CHECK else c) for n, c in CONCERNED]
+
+
+def _with_stages(found: Sequence[Sequence[str]], shops: Sequence[Shop]) -> Iterator[str]:
+    """Each name once, with its stages where it is not met at all of them."""
+    for name in dict.fromkeys(name for names in found for name in names):
+        at = [shop for shop, names in zip(shops, found, strict=True) if name in names]
+        stages = ", ".join(shop.stage.name for shop in at if shop.stage is not None)
+        yield name if len(at) == len(shops) else f"{name} ({stages})"
 
 
 def _overlapped(subject: Subject, at: Array, turn: float) -> Iterator[str]:
@@ -357,8 +420,12 @@ def _kept(before: Affine, now: float, own: str) -> Affine:
     return Affine(now) if own in before.terms else before + (now - before.value)
 
 
-def _worst(made: Judgement, name: str) -> Verdict:
-    verdicts = {f.verdict for f in made.findings if f.kind == "required" and name in f.about}
+def _worst_of(made: Judgement, name: str) -> Verdict:
+    return worst([f.verdict for f in made.findings if f.kind == "required" and name in f.about])
+
+
+def worst(verdicts: Sequence[Verdict]) -> Verdict:
+    """Fails if one fails, else unsure if one is unsure."""
     if "fails" in verdicts:
         return "fails"
     return "unsure" if "unsure" in verdicts else "passes"

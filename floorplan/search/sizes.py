@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from floorplan.geometry.affine import Affine, Outline
 from floorplan.shop.model import Layout, Opening, Shop, Stage, Thing
-from floorplan.shop.reader import parse
+from floorplan.shop.reader import ShopFile, parse
 from floorplan.shop.whatif import WhatIf
 from floorplan.units import format_exact
 
@@ -31,7 +32,7 @@ class Sizes:
     def __init__(self, text: str, path: str, name: str, stage: Stage | None = None) -> None:
         self.text, self.path, self.name = text, path, name
         self.stage = stage
-        shop = parse(text, path).as_of(stage).shop
+        shop = _read(text, path, None).as_of(stage).shop
         thing, self._system = shop.thing(name), shop.system
         self.width, self.depth = thing.width.value, thing.depth.value
         self.shop, self.layout = self.read(self.width, self.depth)
@@ -44,8 +45,7 @@ class Sizes:
     def read(self, width: float, depth: float, *, off: str = "") -> tuple[Shop, Layout]:
         """The shop file with the thing in another size [m], read in earnest."""
         lengths = tuple(format_exact(size, self._system) + off for size in (width, depth))
-        file = parse(self.text, self.path, WhatIf(sizes=((self.name, lengths),)))
-        file = file.as_of(self.stage)
+        file = _read(self.text, self.path, (self.name, lengths)).as_of(self.stage)
         return file.shop, file.layout
 
     def thing(self, width: float, depth: float) -> Thing:
@@ -56,6 +56,12 @@ class Sizes:
         }
         made: Thing = _shifted(self._model, offsets)
         return made
+
+
+@lru_cache(maxsize=8)
+def _read(text: str, path: str, size: tuple[str, tuple[str, ...]] | None) -> ShopFile:
+    """A shop file with a thing in some size; every stage of a plan asks for the same."""
+    return parse(text, path, None if size is None else WhatIf(sizes=(size,)))
 
 
 def _shifted(made: Any, offsets: Mapping[str, float]) -> Any:

@@ -228,7 +228,9 @@ def best_of(region: FreeRegion, unsure: BaseGeometry) -> Best | None:
     if found is None:
         lines, points = parts_of(unsure, LineString), parts_of(unsure, Point)
         found, certain = _roomiest(FreeRegion(areas(unsure), lines, points, NOTHING)), False
-    return None if found is None else Best(found.x, found.y, found.play, certain)
+    if found is None:
+        return None
+    return Best(found.x + 0.0, found.y + 0.0, found.play, certain)  # no -0.0
 
 
 def _roomiest(region: FreeRegion) -> Spot | None:

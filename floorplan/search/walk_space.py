@@ -10,7 +10,7 @@ inscribed to refute one, with flats along x and y: gaps between upright faces ar
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi
 
 import numpy as np
@@ -26,6 +26,7 @@ from floorplan.geometry.pieces import Piece
 from floorplan.search.subject import Subject
 from floorplan.shop import building
 from floorplan.shop.model import Shop
+from floorplan.shop.scene import Element
 from floorplan.units import TOLERANCE
 
 CHORDS = 24
@@ -129,9 +130,18 @@ class WaysOut:
                 and only is not None
                 and any(m[0] in only and element.presence.during(m[0]) for m in moments)
             ):
-                area = element.volume.polygon
-                found[piece.label] = Place(element.owner, element.volume.pieces, area)
+                found[piece.label] = self._place(element)
         return list(found.values())
+
+    def _place(self, element: Element) -> Place:
+        """Where somebody stands; with a reserve what of it is there whatever the tape is off."""
+        volume = element.volume
+        off = volume.outline.error(self.subject.shop.measurements)
+        if not self.subject.demands.reserve or off == 0.0:
+            return Place(element.owner, volume.pieces, volume.polygon)
+        area = volume.polygon.buffer(-off, join_style="mitre")
+        outlines = tuple(o for part in shapely.get_parts(area) for o in convex_pieces(part))
+        return Place(element.owner, outlines if area.area > 0.0 else (), area)
 
     def _walk(self, moments: tuple[Moment, ...]) -> Walk:
         shop, rest = self.subject.shop, self.subject.rest
@@ -201,6 +211,16 @@ class Trial:
                 met |= _any(shapely.intersects(parts, inside[at]), at, len(cells))
             good &= met
         return good
+
+    def doubted(self, cell: Array) -> tuple[str, ...]:
+        """Whose way out is not sure wherever in one cell (1, 4) the thing stands."""
+        singly = [replace(self, others=(place,), own=()) for place in self.others]
+        singly += [replace(self, others=(), own=(place,)) for place in self.own]
+        return tuple(
+            place.owner
+            for trial, place in zip(singly, (*self.others, *self.own), strict=True)
+            if not trial.passes(cell)[0]
+        )
 
     def fails(self, cells: Array) -> NDArray[np.intp]:
         """(k,) which of `names` surely has no way out wherever in each cell it stands, or -1."""
