@@ -86,7 +86,7 @@ ZEROES = {
     "feed-clear", "outfeed-cover", "within-reach", "duct-clear", "duct-strip", "hose-reach",
     "separator-fits", "shed-on-lot", "shed-setback", "shed-separation", "shed-tree", "shed-area",
     "shed-height", "shed-bin-room", "shed-noise", "make-up-air", "make-up-flames",
-    "cord-reach", "turned-on-top",
+    "cord-reach", "turned-on-top", "clamp-room",
 }  # fmt: skip
 """Gaps where touching is allowed, what may be nothing, and limits that a shop file states."""
 

@@ -43,7 +43,13 @@ def test_what_is_commented_out_can_be_switched_on(start: str, metric: bool) -> N
 
 def test_the_other_commented_examples_can_be_switched_on() -> None:
     text = starter_text("my shop")
-    for example in ("may: stay", "turns: [0, 90]", "band saw: {kind", "priorities: ["):
+    for example in (
+        "may: stay",
+        "turns: [0, 90]",
+        "band saw: {kind",
+        "clamp room: {front",
+        "priorities: [",
+    ):
         assert f"# {example}" in text
         text = text.replace(f"# {example}", example)
     shop = parse(text).shop

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPoint, Polygon
 
 from floorplan.checks.feeding import RULE as FEED_RULES
+from floorplan.checks.zones import RULE as ZONE_RULES
 from floorplan.geometry.affine import ZERO, Array, Outline, rotation
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Conflict, Piece
@@ -103,7 +104,8 @@ class Subject(Setting):
             if rule.value < 1.0 and not self.demands.reserve:
                 return False
         else:
-            rule = self.shop.rules[FEED_RULES.get(element.purpose, "zone-free")]
+            rules = {**FEED_RULES, **ZONE_RULES}
+            rule = self.shop.rules[rules.get(element.purpose, "zone-free")]
         return not rule.off and rule.kind != "advised"
 
     # --- pieces ------------------------------------------------------------------------------

@@ -59,6 +59,8 @@ class Zone:
     """The only task that needs it; None: every task that uses the thing."""
     advised: bool = False
     line: int = 0
+    side: Side | None = None
+    """The side of the thing that it lies at."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

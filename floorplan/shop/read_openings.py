@@ -103,7 +103,7 @@ def read_doors(body: Body, layers: Layers) -> Iterator[Opening]:
         sweep, hinge = _door_sweep(body, side, at, width, hand, opens)
         stand = _stand(body, spec, name, side, at, at + width, ZERO + width)
         yield Opening(
-            name, "door", side, sweep, bottom, top, Affine(opens), stand, hinge,  # type: ignore[arg-type]
+            name, "door", side, sweep, bottom, top, Affine(opens), stand, hinge,
             spec.node.line if spec.own else 0,
         )  # fmt: skip
 

@@ -117,8 +117,9 @@ def read_zones(body: Body, layers: Layers) -> Iterator[Zone]:
             continue
         outline = body.side_box(side, start, end, away, away + depth)
         yield Zone(
-            name, purpose, outline, bottom, top, task, advised, spec.node.line if spec.own else 0
-        )
+            name, purpose, outline, bottom, top, task, advised, spec.node.line if spec.own else 0,
+            side,
+        )  # fmt: skip
 
 
 def read_own_keep_clears(body: Body, layers: Layers) -> Iterator[KeepClear]:

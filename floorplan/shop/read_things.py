@@ -7,6 +7,7 @@ from floorplan.shop.catalogue import kinds
 from floorplan.shop.mobile_base import on_mobile_base
 from floorplan.shop.model import Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
+from floorplan.shop.read_clamp_room import read_clamp_room
 from floorplan.shop.read_floor import read_feet
 from floorplan.shop.read_freedom import WITHIN, read_freedom, read_outfeed, read_reach_links
 from floorplan.shop.read_machine import read_cutter, read_plugs, read_ports, read_usual_feeds
@@ -19,7 +20,7 @@ from floorplan.units import TOLERANCE
 THING_KEYS = (
     "kind", "about", "width", "depth", "height", "bottom", "outline", "surface", "table",
     "blade", "parts", "zones", "drawers", "doors", "pull-outs", "keep clear", "usual feeds",
-    "ports", "plugs", "at", "parked", "working", "may", "turns", "within", "along",
+    "ports", "plugs", "clamp room", "at", "parked", "working", "may", "turns", "within", "along",
     "keep gap", "takes the outfeed of", "outfeed", "only in", "feet", "weight",
     "on wheels", "mobile base", "note",
     "from", "until", "replaces", "stages",
@@ -75,7 +76,7 @@ def read_thing(
         height=sizes["height"],
         surface=sizes.get("surface"),
         parts=tuple(parts),
-        zones=tuple(read_zones(body, layers)),
+        zones=(*read_zones(body, layers), *read_clamp_room(body, layers)),
         openings=openings,
         keep_clears=tuple(read_own_keep_clears(body, layers)),
         cutter=cutter,

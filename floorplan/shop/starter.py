@@ -28,6 +28,7 @@ _SIZES = {
     "bench wide": ('60"', "1500"),
     "bench deep": ('40"', "1000"),
     "bench high": ('33-7/8" +- 1/32"', "857 +- 1"),
+    "clamps": ('12"', "300"),
     "drawer": (
         '{side: front, at: 4", width: 24", travel: 18", bottom: 22", top: 29"}',
         "{side: front, at: 100, width: 600, travel: 450, bottom: 560, top: 740}",
@@ -117,6 +118,7 @@ equipment:
     height: <bench high>
     surface: <bench high>
     takes the outfeed of: saw
+    # clamp room: {front: <clamps>, task: glue up}    # beyond its edges; or one depth for all sides
     at: {x: <saw x>, y: north of saw + <gap>, turn: 180}
     drawers:
       upper left: <drawer>

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from floorplan.geometry.affine import ZERO, Affine, Outline, affine
 from floorplan.shop.building import signed_area
-from floorplan.shop.model import SIDES
+from floorplan.shop.model import SIDES, Side
 from floorplan.shop.nodes import Node
 from floorplan.shop.reading import Layers, Reading, Sizes, size
 
@@ -150,10 +150,11 @@ def tasks_of(spec: Layers, key: str) -> frozenset[str] | None:
     return None if names is None else frozenset(names)
 
 
-def side_of(spec: Layers, name: str) -> str | None:
+def side_of(spec: Layers, name: str) -> Side | None:
     """The side on which something sits, None after a fault."""
     node, _ = spec.get("side")
     if node is None:
         spec.node.fault(f"`{name}` needs `side:`", f"one of {', '.join(SIDES)}")
         return None
-    return node.choice(SIDES)
+    chosen = node.choice(SIDES)
+    return next((side for side in SIDES if side == chosen), None)
