@@ -177,9 +177,9 @@ def _demand(
         branch_floor=rules.value("branch-velocity"),
         main_floor=rules.value("main-velocity"),
     )
-    stick = find.stick or rules.value("duct-stick")
-    prices = {d: find.prices[d]["stick"] / stick for d in sizes
-              if "stick" in find.prices.get(d, {})}  # fmt: skip
+    stick = air.stick or rules.value("duct-stick")
+    prices = {d: air.prices[k]["stick"] / stick for d in sizes for k in air.prices
+              if abs(k - d) < 1e-4 and "stick" in air.prices[k]}  # fmt: skip
     return Demand(
         terminals, collector, sizes, making, _states(wanted, air.together), air_of(air),
         prices=prices if len(prices) == len(sizes) else {},

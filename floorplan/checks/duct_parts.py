@@ -104,8 +104,7 @@ def _cut(ducts: Ducts, rules: RuleBook, part: Part) -> Part:
     if part.what not in ("galvanized duct", "PVC pipe"):
         return part
     usual = rules.value("duct-stick" if part.what == "galvanized duct" else "pipe-stick")
-    find = ducts.plan.find
-    stick = usual if find is None or find.stick is None else find.stick
+    stick = usual if ducts.plan.stick is None else ducts.plan.stick
     pieces = [
         piece
         for run in ducts.plan.runs
@@ -132,11 +131,10 @@ def _straight(run: Run) -> Iterator[float]:
 
 def _priced(ducts: Ducts, part: Part) -> Part:
     """With its price, where the file gives one for its kind and diameter."""
-    find = ducts.plan.find
-    near = [] if find is None else [k for k in find.prices if abs(k - part.diameter) < 1e-3]
-    if find is None or not near:
+    near = [k for k in ducts.plan.prices if abs(k - part.diameter) < 1e-3]
+    if not near:
         return part
-    prices = find.prices[near[0]]
+    prices = ducts.plan.prices[near[0]]
     kind = next((k for k in prices if k != "stick" and k in part.what), None)
     if part.sticks and "stick" in prices:
         return replace(part, price=len(part.sticks) * prices["stick"])

@@ -13,11 +13,13 @@ from floorplan.air.fan import FanCurve
 from floorplan.air.fittings import OPEN_GATE, branch_entry, elbow, hood, hose_bend, reducer
 from floorplan.air.friction import GALVANIZED_DUCT, PVC_PIPE, Wall, flexible_hose
 from floorplan.air.losses import Fitting, Gate, Hood, RatedLoss
+from floorplan.air.needs import usual_need
 from floorplan.air.network import Collector, Port, Segment, System
 from floorplan.air.operating import OperatingPoint, SegmentState, operating_point
 from floorplan.air.properties import STANDARD_AIR, Air, air_at
 from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.air import AirPlan, Drop, Elbows, Rated, Run, Spot, distance, turn_between
+from floorplan.shop.model import Shop
 from floorplan.shop.scene import Scene, frame_of
 from floorplan.units import TOLERANCE
 
@@ -162,9 +164,9 @@ def port_spot(scene: Scene, drop: Drop) -> Spot | None:
 
 def ducts_of(scene: Scene) -> Ducts | None:
     """The runs of a shop in one layout, None when it has none."""
-    plan = scene.shop.air
-    if plan is None or not plan.runs:
+    if scene.shop.air is None or not scene.shop.air.runs:
         return None
+    plan = _with_usual_needs(scene.shop.air, scene.shop)
     hoses: dict[str, HoseWay] = {}
     left_out = []
     slack = 1.0 + scene.shop.rules.value("hose-slack")
@@ -191,6 +193,20 @@ def ducts_of(scene: Scene) -> Ducts | None:
         system = System(segments, Collector(fan, clean, dirty, losses), air_of(plan))
     side = builder.from_side()
     return Ducts(plan, system, hoses, tuple(left_out), builder.run_of, builder.inexact, side)
+
+
+def _with_usual_needs(plan: AirPlan, shop: Shop) -> AirPlan:
+    """Runs whose machine needs what is usual for its kind and port get that flow."""
+
+    def of(run: Run) -> Run:
+        if run.drop is None or not run.drop.assumed_need or run.drop.needs is not None:
+            return run
+        thing = shop.thing(run.drop.machine)
+        port = next(p for p in thing.ports if p.name == run.drop.port)
+        needs = usual_need(thing.kind, port.diameter.value)
+        return replace(run, drop=replace(run.drop, needs=needs))
+
+    return replace(plan, runs=tuple(of(run) for run in plan.runs))
 
 
 USUAL_TEMPERATURE = 20.0

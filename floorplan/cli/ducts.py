@@ -3,22 +3,39 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floorplan.cli.command import (
     NO,
     OK,
     Command,
     RefusedError,
+    at_stage,
     drawn,
-    load_shop,
+    load_plan,
     out_folder,
     shop_arguments,
     told,
+    write_target,
 )
+
+if TYPE_CHECKING:
+    from floorplan.report.ducts import DuctsAnswer
+    from floorplan.shop.reader import ShopFile
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    shop_arguments(parser)
+    parser.add_argument(
+        "--write", metavar="FILE", help="write runs that were found into a shop file, comments kept"
+    )
 
 
 def _run(options: argparse.Namespace) -> int:
-    file = load_shop(options)
+    plan = load_plan(options)
+    target = write_target(options, plan)
+    file = at_stage(plan, options.stage)
     from floorplan.report.ducts import (
         air_cautions,
         asks_for_air,
@@ -34,8 +51,11 @@ def _run(options: argparse.Namespace) -> int:
             "or with a `vacuum:`"
         )
     answer = ducts_answer(file.shop, file.layout)
+    files: tuple[Path, ...] = ()
+    if target is not None:
+        files += (_write(plan, file, answer, target),)
     cautions = air_cautions(answer)
-    files = drawn(options, lambda: ducts_sheets(answer, out_folder(options, file)))
+    files += drawn(options, lambda: ducts_sheets(answer, out_folder(options, file)))
     told(
         options,
         lambda: ducts_data(answer, cautions, files) | {"supposed": list(file.supposed)},
@@ -44,6 +64,30 @@ def _run(options: argparse.Namespace) -> int:
     return OK if answer.judgement.verdict == "passes" else NO
 
 
-DUCTS = Command(
-    "ducts", "runs, flow, losses, parts, and the strip to keep free", shop_arguments, _run
-)
+def _write(plan: ShopFile, file: ShopFile, answer: DuctsAnswer, target: Path) -> Path:
+    """The file with the runs that were found; to a sixteenth where that is as good."""
+    from floorplan.report.ducts import ducts_answer
+    from floorplan.shop.edit import EditError, write_beside_then_replace
+    from floorplan.shop.reader import parse
+    from floorplan.shop.run_writer import RunsError, with_runs
+
+    air = answer.scene.shop.air
+    if air is None or air.find is None:
+        raise RefusedError("--write goes with runs that are found: `air: find:`")
+    if not air.runs:
+        why = "; ".join(air.no_way) or "no machine with a port has its place"
+        raise RefusedError(f"no runs were found, so none are written: {why}")
+    try:
+        text = with_runs(plan, air.runs, rounded=True)
+        again = parse(text, plan.path).as_of(file.shop.stage)
+        if ducts_answer(again.shop, again.layout).unmet - answer.unmet:
+            text = with_runs(plan, air.runs, rounded=False)
+        write_beside_then_replace(target, text)
+    except (EditError, RunsError) as wrong:
+        raise RefusedError(f"the runs cannot be written into the file: {wrong}") from None
+    except OSError as wrong:
+        raise RefusedError(f"{target} cannot be written: {wrong.strerror}") from None
+    return target
+
+
+DUCTS = Command("ducts", "runs, flow, losses, parts, and the strip to keep free", _arguments, _run)

@@ -78,6 +78,15 @@ class DuctsAnswer:
         )
 
     @cached_property
+    def unmet(self) -> frozenset[tuple[str, tuple[str, ...], str]]:
+        """Required rules about air that do not pass: the rule, what it is about, the verdict."""
+        return frozenset(
+            (f.rule, f.about, f.verdict)
+            for f in self.judgement.findings
+            if f.kind == "required" and f.verdict != "passes"
+        )
+
+    @cached_property
     def parts(self) -> tuple[Part, ...]:
         """The parts list."""
         return () if self.ducts is None else parts_of(self.ducts, self.scene.shop.rules)

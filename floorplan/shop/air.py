@@ -91,7 +91,7 @@ class Drop:
     cabinet: Rated | None = None
     """What is lost within the machine."""
     assumed_need: bool = False
-    """Nobody said what it needs; a usual flow is taken."""
+    """Nobody said what it needs; a usual flow is taken, that of its kind where `needs` is None."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +239,10 @@ class AirPlan:
     """Runs are to be found; `runs` are those found in one layout, none before."""
     no_way: tuple[str, ...] = ()
     """Why runs could not be found, in words."""
+    stick: float | None = None
+    """Length in which straight duct is sold [m]; None: the rule's."""
+    prices: Mapping[float, Mapping[str, float]] = field(default_factory=dict)
+    """Diameter [m] -> part -> price of one."""
 
     def run(self, name: str) -> Run:
         """The run of that name; KeyError when there is none."""

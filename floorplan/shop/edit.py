@@ -15,8 +15,8 @@ from floorplan.shop.nodes import Mapping, Node, Scalar, Sequence, compose
 Keys = tuple[str | int, ...]
 """Where a value stands, from the top down; items of a list by number from 0."""
 
-Value = str | Table[str, "Value"]
-"""A text as it will be read back, or named values."""
+Value = str | list["Value"] | Table[str, "Value"]
+"""A text as it will be read back, a list, or named values."""
 
 Plain = str | list["Plain"] | dict[str, "Plain"]
 
@@ -40,14 +40,14 @@ def replace_values(text: str, changes: Table[Keys, Value]) -> str:
     """
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     before = text.removeprefix(mark)
-    after, expected = before, _plain(_read(before))
+    after, expected = before, plain_of(read_nodes(before))
     for keys, value in changes.items():
         if not keys:
             raise EditError("a change needs a place")
         after = _changed(after, keys, value)
         expected = _with(expected, keys, value)
     try:
-        found = _plain(_read(after))
+        found = plain_of(read_nodes(after))
     except ShopFileError as error:
         raise EditError(f"the changed file would not be read again:\n{error}") from error
     if found != expected:
@@ -55,27 +55,36 @@ def replace_values(text: str, changes: Table[Keys, Value]) -> str:
     return mark + after
 
 
-def _read(text: str) -> Mapping:
+def read_nodes(text: str) -> Mapping:
+    """The nodes of a whole text. Raises ShopFileError."""
     top = compose(text, "shop file")
     top.faults.raise_if_any()
     return top
 
 
-def _plain(node: Node) -> Plain:
+def plain_of(node: Node) -> Plain:
+    """What a node says, without where it stands."""
     if isinstance(node, Mapping):
-        return {name: _plain(value) for name, value in node.items()}
+        return {name: plain_of(value) for name, value in node.items()}
     if isinstance(node, Sequence):
-        return [_plain(item) for item in node.items]
+        return [plain_of(item) for item in node.items]
     assert isinstance(node, Scalar)
     return node.value
+
+
+def as_plain(value: Value) -> Plain:
+    """What is read where a value was written."""
+    if isinstance(value, str):
+        return value
+    if isinstance(value, list):
+        return [as_plain(item) for item in value]
+    return {name: as_plain(inner) for name, inner in value.items()}
 
 
 def _with(plain: Plain, keys: Keys, value: Value) -> Plain:
     """Give a copy in which `value` stands at `keys`, independent of any text."""
     if not keys:
-        if isinstance(value, str):
-            return value
-        return {name: _with("", (), inner) for name, inner in value.items()}
+        return as_plain(value)
     first, rest = keys[0], keys[1:]
     if isinstance(first, int):
         assert isinstance(plain, list)
@@ -89,7 +98,7 @@ def _with(plain: Plain, keys: Keys, value: Value) -> Plain:
 
 def _changed(text: str, keys: Keys, value: Value) -> str:
     """Make one change in the text."""
-    node: Node = _read(text)
+    node: Node = read_nodes(text)
     for depth, key in enumerate(keys):
         if isinstance(key, int):
             if not isinstance(node, Sequence) or not 0 <= key < len(node.items):
@@ -118,19 +127,19 @@ def _nested(keys: Keys, value: Value) -> Value:
 
 
 def _replaced(text: str, node: Node, value: Value) -> str:
-    written = _written(value)
-    start, end = (node.start, node.start) if node.is_empty else (node.start, _last(text, node))
+    new = written(value)
+    start, end = (node.start, node.start) if node.is_empty else (node.start, last_of(text, node))
     blank = " " if node.is_empty else ""
-    return text[:start] + blank + written + text[end:]
+    return text[:start] + blank + new + text[end:]
 
 
 def _added(text: str, mapping: Mapping, key: str, value: Value) -> str:
     """Add an entry behind the last one of a mapping."""
-    entry = f"{_quoted_if_needed(key)}: {_written(value)}"
-    end = _last(text, mapping)
+    entry = f"{quoted_if_needed(key)}: {written(value)}"
+    end = last_of(text, mapping)
     if not mapping.flow:
-        end = _line_end(text, end)
-        return text[:end] + _line_break(text) + " " * (mapping.column - 1) + entry + text[end:]
+        end = line_end(text, end)
+        return text[:end] + line_break(text) + " " * (mapping.column - 1) + entry + text[end:]
     if not mapping.entries:
         return text[: mapping.start + 1] + entry + text[mapping.start + 1 :]
     end = _last_child(text, mapping)
@@ -139,7 +148,7 @@ def _added(text: str, mapping: Mapping, key: str, value: Value) -> str:
     return text[:end] + f", {entry}" + text[end:]
 
 
-def _last(text: str, node: Node) -> int:
+def last_of(text: str, node: Node) -> int:
     """Find where a node ends; a parser sets the end of a block at the next token."""
     if isinstance(node, Mapping | Sequence) and not node.flow:
         return _last_child(text, node)
@@ -150,27 +159,32 @@ def _last(text: str, node: Node) -> int:
 
 def _last_child(text: str, node: Mapping | Sequence) -> int:
     children = node.items if isinstance(node, Sequence) else tuple(node.entries.values())
-    return _last(text, children[-1])
+    return last_of(text, children[-1])
 
 
-def _line_end(text: str, start: int) -> int:
+def line_end(text: str, start: int) -> int:
+    """Where the line ends that a place is in."""
     found = _LINE_END.search(text, start)
     return found.start() if found else len(text)
 
 
-def _line_break(text: str) -> str:
+def line_break(text: str) -> str:
+    """How the lines of a text end."""
     found = _LINE_END.search(text)
     return (found[0] if found else "") or "\n"
 
 
-def _written(value: Value) -> str:
+def written(value: Value) -> str:
+    """A value in one line."""
     if isinstance(value, str):
-        return _quoted_if_needed(value)
-    entries = (f"{_quoted_if_needed(name)}: {_written(inner)}" for name, inner in value.items())
+        return quoted_if_needed(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(map(written, value)) + "]"
+    entries = (f"{quoted_if_needed(name)}: {written(inner)}" for name, inner in value.items())
     return "{" + ", ".join(entries) + "}"
 
 
-def _quoted_if_needed(value: str) -> str:
+def quoted_if_needed(value: str) -> str:
     """Write a text plainly where that is safe, else in single quotes."""
     if not value.isprintable():
         raise EditError(f"{value!r} is not one line of text")

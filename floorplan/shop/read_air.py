@@ -13,6 +13,7 @@ from floorplan.shop.air import (
     Drop,
     ElbowMake,
     Elbows,
+    Find,
     Hose,
     Junction,
     Material,
@@ -23,18 +24,19 @@ from floorplan.shop.air import (
 from floorplan.shop.model import Port, Room, Thing
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
-from floorplan.shop.read_find import read_find
-from floorplan.shop.read_suction import known_thing, read_collector, read_rated, read_vacuum
+from floorplan.shop.read_find import read_find, read_prices
+from floorplan.shop.read_suction import USUAL, known_thing, read_collector, read_rated, read_vacuum
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.units import TOLERANCE
 
 AIR_KEYS = (
-    "collector", "vacuum", "runs", "find", "open together", "altitude", "temperature",
+    "collector", "vacuum", "runs", "find", "open together", "altitude", "temperature", "stick",
+    "prices",
 )  # fmt: skip
 RUN_KEYS = (
     "path", "diameter", "material", "elbows", "fittings", "from", "port", "into", "angle", "hose",
     "gate", "needs", "hood", "entry loss", "cabinet loss", "velocity floor", "clear round",
-    "later", "from stage", "until",
+    "later", "from stage", "until", "tape",
 )  # fmt: skip
 DROP_KEYS = ("port", "hose", "gate", "needs", "hood", "entry loss", "cabinet loss")
 MATERIALS = ("galvanized", "pvc", "hose")
@@ -88,9 +90,22 @@ def read_air(
         nodes = (body.get("open together"), find_node.get("open together"))
         together = tuple(g for n in nodes for g in _groups(n, names, "no run is found for"))
     altitude, temperature = _weather(body)
+    stick, prices = _bought(reading, body, find)
     return AirPlan(
-        runs, collector, vacuum, together, body.line, altitude, temperature, find
+        runs, collector, vacuum, together, body.line, altitude, temperature, find,
+        stick=stick, prices=prices,
     )  # fmt: skip
+
+
+def _bought(
+    reading: Reading, body: MappingNode, find: Find | None
+) -> tuple[float | None, Mapping[float, Mapping[str, float]]]:
+    """How duct is sold: the length of its sticks [m], and prices."""
+    stick = reading.length(body.get("stick"), "air: stick", positive=True)
+    prices = read_prices(reading, body.get("prices"))
+    if find is None:
+        return None if stick is None else stick.value, prices
+    return find.stick or (None if stick is None else stick.value), {**prices, **find.prices}
 
 
 def _check_find(body: MappingNode, find: MappingNode, collector: Collector | None) -> None:
@@ -188,9 +203,9 @@ class _Runs:
         return tuple(replace(run, junction=junctions[name]) for name, run in runs.items())
 
     def _run(self, name: str, body: MappingNode) -> Run | None:
-        reading = self.reading
         body.check_keys(RUN_KEYS)
-        path = self._path(name, require(body, "path"))
+        reading = self._taped(name, body.get("tape"))
+        path = _path(reading, name, require(body, "path"))
         diameter = reading.length(
             require(body, "diameter"), f"{name}: diameter", positive=True, most=LARGEST_DUCT
         )
@@ -207,45 +222,19 @@ class _Runs:
             material=cast(Material, material),
             elbows=self._elbows(body.get("elbows")),
             fittings=self._fittings(body.get("fittings")),
-            drop=self._drop(name, body, diameter),
+            drop=self._drop(reading, name, body, diameter),
             floor=None if floor_node is None else floor_node.speed(),
             clear=clear,
             later=bool(later_node is not None and later_node.yes_no()),
             line=body.key.line if body.key else body.line,
         )
 
-    def _path(self, name: str, node: Node | None) -> tuple[Spot, ...] | None:
-        items = None if node is None else node.sequence()
-        if node is None or items is None:
-            return None
-        if len(items) < 2:
-            node.fault("a path has two points or more, in the direction of the air")
-            return None
-        spots = [self._spot(item, f"{name}: point {i}") for i, item in enumerate(items, 1)]
-        path = [spot for spot in spots if spot is not None]
-        if len(path) < len(spots):
-            return None
-        for i in range(1, len(path)):
-            if distance(path[i - 1], path[i]).value < TOLERANCE:
-                items[i].fault("two points of the path are the same")
-                return None
-        return tuple(path)
-
-    def _spot(self, node: Node, name: str) -> Spot | None:
-        items = node.sequence()
-        if items is None:
-            return None
-        if len(items) != 3:
-            node.fault(
-                f"a point of a path has three numbers `[x, y, height]`, not {len(items)}",
-                "the height of the duct's middle above the floor comes last",
-            )
-            return None
-        read = self.reading.length
-        x = read(items[0], f"{name} x", signed=True, contact_at_zero=True)
-        y = read(items[1], f"{name} y", signed=True, contact_at_zero=True)
-        z = read(items[2], f"{name} height", height=True)
-        return None if x is None or y is None or z is None else (x, y, z)
+    def _taped(self, name: str, node: Node | None) -> Reading:
+        """The reading with a run's own tape: 0 where a run is set in place, not measured."""
+        off = self.reading.length(node, f"{name}: tape")
+        if off is None:
+            return self.reading
+        return replace(self.reading, tape_plan=off.value, tape_height=off.value)
 
     def _elbows(self, node: Node | None) -> Elbows:
         if node is None:
@@ -270,7 +259,9 @@ class _Runs:
 
     # --- the machine end
 
-    def _drop(self, name: str, body: MappingNode, diameter: Affine) -> Drop | None:
+    def _drop(
+        self, reading: Reading, name: str, body: MappingNode, diameter: Affine
+    ) -> Drop | None:
         if "from" not in body:
             for key in DROP_KEYS:
                 node = body.get(key)
@@ -283,12 +274,13 @@ class _Runs:
         machine_node = body.get("from")
         machine = known_thing(self.reading, machine_node, self.things)
         port = None if machine is None else self._port(self.things[machine], body, machine_node)
-        hose = self._hose(name, body.get("hose"), diameter)
+        hose = _hose(reading, name, body.get("hose"), diameter)
         gate_node, needs_node, hood_node = (body.get(k) for k in ("gate", "needs", "hood"))
         own_node, loss_node = body.get("entry loss"), _body(body, "cabinet loss")
         if loss_node is not None:
             loss_node.check_keys(("loss", "flow"))
-        needs = None if needs_node is None else needs_node.flow_of_air()
+        usual = isinstance(needs_node, Scalar) and needs_node.value.strip() == USUAL
+        needs = None if needs_node is None or usual else needs_node.flow_of_air()
         hood = "flanged pipe end" if hood_node is None else hood_node.choice(HOODS)
         gate = True if gate_node is None else gate_node.yes_no()
         if machine is None or port is None or hose is None:
@@ -302,6 +294,7 @@ class _Runs:
             hood or "flanged pipe end",
             None if own_node is None else own_node.number(0.0, 20.0),
             None if loss_node is None else read_rated(f"cabinet of {machine}", loss_node),
+            assumed_need=usual,
         )
 
     def _port(self, thing: Thing, body: MappingNode, node: Node | None) -> Port | None:
@@ -325,20 +318,6 @@ class _Runs:
         if name is not None and name not in ports:
             chosen.fault(f"`{thing.name}` has no port `{name}`", nearest(name, ports))
         return None if name is None else ports.get(name)
-
-    def _hose(self, name: str, node: Node | None, diameter: Affine) -> Hose | None:
-        body = None if node is None else node.mapping()
-        if node is None:
-            return Hose(None, diameter, USUAL_HOSE_FACTOR)
-        if body is None:
-            return None
-        body.check_keys(("length", "diameter", "factor"))
-        read = self.reading.length
-        length = read(body.get("length"), f"{name}: hose length", positive=True)
-        own = read(body.get("diameter"), f"{name}: hose diameter", positive=True, most=LARGEST_DUCT)
-        factor_node = body.get("factor")
-        factor = USUAL_HOSE_FACTOR if factor_node is None else factor_node.number(1.0, 6.0)
-        return Hose(length, own or diameter, factor or USUAL_HOSE_FACTOR)
 
     # --- joining
 
@@ -395,6 +374,56 @@ class _Runs:
     def _fault(self, name: str, message: str, fix: str) -> None:
         body = self.bodies[name]
         body.faults.add(body.key or body, message, fix)
+
+
+def _path(reading: Reading, name: str, node: Node | None) -> tuple[Spot, ...] | None:
+    items = None if node is None else node.sequence()
+    if node is None or items is None:
+        return None
+    if len(items) < 2:
+        node.fault("a path has two points or more, in the direction of the air")
+        return None
+    spots = [_spot(reading, item, f"{name}: point {i}") for i, item in enumerate(items, 1)]
+    path = [spot for spot in spots if spot is not None]
+    if len(path) < len(spots):
+        return None
+    for i in range(1, len(path)):
+        if distance(path[i - 1], path[i]).value < TOLERANCE:
+            items[i].fault("two points of the path are the same")
+            return None
+    return tuple(path)
+
+
+def _spot(reading: Reading, node: Node, name: str) -> Spot | None:
+    items = node.sequence()
+    if items is None:
+        return None
+    if len(items) != 3:
+        node.fault(
+            f"a point of a path has three numbers `[x, y, height]`, not {len(items)}",
+            "the height of the duct's middle above the floor comes last",
+        )
+        return None
+    read = reading.length
+    x = read(items[0], f"{name} x", signed=True, contact_at_zero=True)
+    y = read(items[1], f"{name} y", signed=True, contact_at_zero=True)
+    z = read(items[2], f"{name} height", height=True)
+    return None if x is None or y is None or z is None else (x, y, z)
+
+
+def _hose(reading: Reading, name: str, node: Node | None, diameter: Affine) -> Hose | None:
+    body = None if node is None else node.mapping()
+    if node is None:
+        return Hose(None, diameter, USUAL_HOSE_FACTOR)
+    if body is None:
+        return None
+    body.check_keys(("length", "diameter", "factor"))
+    read = reading.length
+    length = read(body.get("length"), f"{name}: hose length", positive=True)
+    own = read(body.get("diameter"), f"{name}: hose diameter", positive=True, most=LARGEST_DUCT)
+    factor_node = body.get("factor")
+    factor = USUAL_HOSE_FACTOR if factor_node is None else factor_node.number(1.0, 6.0)
+    return Hose(length, own or diameter, factor or USUAL_HOSE_FACTOR)
 
 
 def nearest_station(run: Run, spot: Spot) -> tuple[float, float]:

@@ -46,7 +46,7 @@ def read_find(
     stick = None
     if "stick" in body:
         stick = _length(reading, body, "stick", 0.0)
-    prices = _prices(reading, body.get("prices"), sizes)
+    prices = read_prices(reading, body.get("prices"), sizes)
     line = body.key.line if body.key else body.line
     return Find(
         machines, needs, sizes, crossing, hose, factor, stick, clear, prices, line
@@ -144,13 +144,13 @@ def _crossing(
     return Crossing(wall.name, along, height)
 
 
-def _prices(
-    reading: Reading, node: Node | None, sizes: Iterable[float]
+def read_prices(
+    reading: Reading, node: Node | None, sizes: Iterable[float] | None = None
 ) -> Mapping[float, Mapping[str, float]]:
-    """Diameter -> part -> price."""
+    """Diameter [m] -> part -> price, of some sizes or of any."""
     table = None if node is None else node.mapping()
     found: dict[float, dict[str, float]] = {}
-    known = tuple(sizes)
+    known = None if sizes is None else tuple(sizes)
     for name, entry in table.items() if table is not None else ():
         body = entry.mapping()
         if body is None:
@@ -161,11 +161,13 @@ def _prices(
         except ValueError as wrong:
             entry.faults.add(entry.key or entry, str(wrong), "prices stand under a size of duct")
             continue
-        near = [k for k in known if abs(k - size) < 1e-4]
+        near = [k for k in (size,) if 0.0 < k <= LARGEST_DUCT]
+        if known is not None:
+            near = [k for k in known if abs(k - size) < 1e-4]
         if not near:
-            entry.faults.add(
-                entry.key or entry, f"`{name}` is none of the sizes", "add it to `sizes:`"
-            )
+            words = "is no diameter of a duct" if known is None else "is none of the sizes"
+            fix = "prices stand under a size of duct" if known is None else "add it to `sizes:`"
+            entry.faults.add(entry.key or entry, f"`{name}` {words}", fix)
             continue
         prices = {part: value.number(0.0) for part, value in body.items() if part in PRICED}
         found[near[0]] = {part: price for part, price in prices.items() if price is not None}

@@ -14,6 +14,8 @@ from floorplan.shop.nodes import Node
 from floorplan.shop.reading import Reading, nearest, require
 
 COLLECTOR_KEYS = ("fan", "filter", "separator", "inlet", "from", "until")
+USUAL = "usual"
+"""Instead of a flow that a machine needs: that of its kind and its port."""
 VACUUM_KEYS = (
     "thing", "hose", "fan", "filter", "separator", "cabinet", "motor", "serves", "needs",
     "from", "until",
