@@ -245,8 +245,9 @@ def _loads(scene: Scene, power: Power, found: dict[tuple[str, str], Reach]) -> I
             yield finding(
                 scene.shop, check=CHECK, rule="circuit-amps", about=(*names, circuit.name),
                 margin=Affine(most - load), needed=most, at_most=True, unit="A",
-                message=f"{' and '.join(names)} draw {load:g} A from circuit {circuit.name} during "
-                f"{' with '.join(tasks)}, which may give {most:g} A", where=None,
+                message=f"{' and '.join(names)} draw{'' if names[1:] else 's'} {load:g} A from "
+                f"circuit {circuit.name} during {' with '.join(tasks)}, which may give {most:g} A",
+                where=None,
                 task=tasks[0] if len(tasks) == 1 else None, line=circuit.line,
             )  # fmt: skip
 

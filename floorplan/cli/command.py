@@ -244,8 +244,8 @@ def told(
         print(text(), end="")
 
 
-def cautions_for(shop: Shop) -> tuple[str, ...]:
-    """The cautions that concern what stands in this shop."""
+def cautions_for(shop: Shop, *more: str) -> tuple[str, ...]:
+    """The cautions that concern what stands in this shop, and those on further topics."""
     from floorplan.rules.cautions import cautions
 
     topics = ["measure"]
@@ -261,4 +261,4 @@ def cautions_for(shop: Shop) -> tuple[str, ...]:
         topics.append("sheet")
     if shop.power is not None:
         topics.append("cords")
-    return tuple(dict.fromkeys((*cautions(), *cautions(*topics))))
+    return tuple(dict.fromkeys((*cautions(), *cautions(*topics, *more))))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floorplan.cli.command import (
@@ -22,6 +23,7 @@ from floorplan.cli.command import (
 )
 
 if TYPE_CHECKING:
+    from floorplan.search.relocation import Relocation
     from floorplan.shop.model import Layout, Pose
     from floorplan.shop.reader import ShopFile
 
@@ -59,8 +61,8 @@ def _run(options: argparse.Namespace) -> int:
     park = dict(_parked(text, file) for text in options.park)
     if park and options.parking == "none":
         raise RefusedError("--park says where to wait and --parking none that nothing may")
-    from floorplan.drawing.moves import moves_sheets
     from floorplan.report.moves import moves_data, moves_text
+    from floorplan.report.order import keep_order
     from floorplan.search.orders import EFFORT
     from floorplan.search.relocation import RelocationError, relocate
 
@@ -77,13 +79,21 @@ def _run(options: argparse.Namespace) -> int:
         raise RefusedError(str(wrong)) from None
     cautions = cautions_for(file.shop)
     folder = out_folder(options, file)
-    files = drawn(options, lambda: moves_sheets(found, folder)) if found.steps else ()
+    files = drawn(options, lambda: (*_sheets(found, folder), keep_order(file, found, folder)))
     told(
         options,
         lambda: moves_data(found, cautions, files),
         lambda: moves_text(found, cautions, files),
     )
     return OK if found.verdict == "passes" else NO
+
+
+def _sheets(found: Relocation, folder: Path) -> tuple[Path, ...]:
+    if not found.steps:
+        return ()
+    from floorplan.drawing.moves import moves_sheets
+
+    return moves_sheets(found, folder)
 
 
 def _wanted(options: argparse.Namespace, file: ShopFile) -> Layout:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from html import escape
 
+from floorplan.checks.cords import Reach
 from floorplan.checks.feet import FeetAnswer
 from floorplan.checks.way_words import way_title
 from floorplan.checks.ways import Way
-from floorplan.drawing.arrangement import BAND, RULER
+from floorplan.drawing.arrangement import BAND, RATIOS, RULER
 from floorplan.drawing.canvas import Plan, drawn_bounds
 from floorplan.drawing.carry import draw_way, way_bounds
+from floorplan.drawing.cords import draw_cords
 from floorplan.drawing.ducts import DuctSheet, air_bounds, draw_hose_ways, draw_runs
 from floorplan.drawing.feet import draw_feet, feet_bounds
 from floorplan.drawing.judged import Judged
@@ -21,7 +23,10 @@ from floorplan.drawing.one_plan import SHOWN
 from floorplan.drawing.page import Page, rendered
 from floorplan.drawing.placing import Box
 from floorplan.drawing.plan import EDGE, FULL, Detail, draw_plan, place_plan
+from floorplan.drawing.site import draw_site, site_bounds
+from floorplan.drawing.states import State, draw_rolls
 from floorplan.drawing.style import drawing_defaults
+from floorplan.search.shed import ShedAnswer
 from floorplan.shop.scene import Scene
 from floorplan.units import System
 
@@ -34,6 +39,8 @@ NEAR = 0.6
 """Shown around the place of a finding [m]."""
 LEAST = (2.6, 1.9)
 """Shown at least across and up, so that one knows where it is [m]."""
+SITE_SIDE = 230.0
+"""Longest side that the drawing of a site should not exceed [mm]."""
 AIR = 3.0
 """Free room round the drawing [mm]."""
 _ID = re.compile(r'\bid="([^"]*)"')
@@ -138,6 +145,39 @@ def air_alone(scene: Scene, sheet: DuctSheet) -> Page:
 
     title = f"Ducts and hoses of {scene.shop.name}"
     return part_alone(scene, air_bounds(scene, sheet), title, draw)
+
+
+def cords_alone(scene: Scene, ways: Sequence[Reach]) -> Page:
+    """Every cord over the plan."""
+
+    def draw(plan: Plan) -> None:
+        draw_plan(plan, detail=SHOWN)
+        draw_cords(plan, ways)
+
+    return part_alone(scene, drawn_bounds(scene), f"Cords of {scene.shop.name}", draw)
+
+
+def state_alone(state: State, title: str) -> Page:
+    """The shop in one of its states, with the rolls into it."""
+
+    def draw(plan: Plan) -> None:
+        draw_plan(plan, detail=SHOWN)
+        draw_rolls(plan, state)
+
+    return part_alone(state.scene, drawn_bounds(state.whole.scene), title, draw)
+
+
+def site_alone(answer: ShedAnswer) -> Page:
+    """The lot with places for the shed, as large as a sheet of paper takes it."""
+    bounds = site_bounds(answer)
+    west, south, east, north = bounds
+    longest = max(east - west, north - south) * 1000.0
+    ratios = RATIOS[answer.shop.system]
+    ratio = next((r for r in ratios if longest / r <= SITE_SIDE), ratios[-1])
+    title = f"Site of {answer.shop.name}"
+    return part_alone(
+        answer.scene, bounds, title, lambda plan: draw_site(plan, answer), ratio=ratio
+    )
 
 
 def feet_alone(scene: Scene, answer: FeetAnswer) -> Page:

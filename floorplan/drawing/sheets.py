@@ -25,7 +25,7 @@ from floorplan.drawing.notes import Note, notes
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.plan import draw_plan, place_plan
 from floorplan.drawing.style import ZoneStyle, drawing_defaults
-from floorplan.drawing.tape import tape_table
+from floorplan.drawing.tape import TapeRow, tape_table
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.drawing.zones import drawn_keep_clears, drawn_zones, styled
 from floorplan.units import TOLERANCE, format_angle, format_length
@@ -179,21 +179,30 @@ def heading_rows(ranked: Ranked) -> tuple[Row, ...]:
 
 def move_rows(today: Judged, after: Judged, since: str = "today") -> tuple[Row, ...]:
     """What stands elsewhere than today, and by how much."""
+    return paragraph(moved_words(today, after, since), COLUMN, before=0.8)
+
+
+def moved_words(today: Judged, after: Judged, since: str = "today") -> str:
+    """The same as a sentence."""
     before = {(row.thing, row.place): row for row in tape_table(today.scene)}
     texts = []
     for row in tape_table(after.scene):
         old = before.get((row.thing, row.place))
         if old is None:
-            texts.append(f"{row.thing} (new)")
+            texts.append(f"{_named(row)} (new)")
             continue
         way = hypot(row.corner[0] - old.corner[0], row.corner[1] - old.corner[1])
         turned = (row.turn - old.turn) % 360.0
         if way > TOLERANCE or turned:
-            by = f"{row.thing} {format_length(way, today.shop.system)}"
+            by = f"{_named(row)} {format_length(way, today.shop.system)}"
             texts.append(f"{by}, turned {format_angle(turned)}" if turned else by)
     if not texts:
-        return paragraph("Nothing moves.", COLUMN, before=0.8)
-    return paragraph(f"Moved from {since}: {'; '.join(texts)}.", COLUMN, before=0.8)
+        return "Nothing moves."
+    return f"Moved from {since}: {'; '.join(texts)}."
+
+
+def _named(row: TapeRow) -> str:
+    return row.thing if row.place == "standing" else f"{row.thing} ({row.place})"
 
 
 def ranked_sheets(

@@ -72,7 +72,7 @@ def site_page(answer: ShedAnswer, head: str) -> Page:
     """The site on one sheet, not yet saved."""
     shop = answer.shop
     rows = _rows(answer, head)
-    bounds = _bounds(answer)
+    bounds = site_bounds(answer)
     west, south, east, north = bounds
     texts = cautions(*TOPICS)
 
@@ -83,16 +83,21 @@ def site_page(answer: ShedAnswer, head: str) -> Page:
     subject = "Site: places for the collector's shed"
     page = Page(where.width, where.height, f"{shop.name}: {subject}")
     plan = plan_within(page, answer.scene, where, bounds)
-    _draw_ground(plan, answer)
-    _draw_legal(plan, answer)
-    sites = _drawn_sites(answer)
-    for site in reversed(sites):
-        _draw_site(plan, site)
-    _letter(plan, answer, sites)
+    draw_site(plan, answer)
     set_text(page, rows, where.columns, goes_on=False)
     draw_title(page, Title(subject, shop, where.paper, where.ratio), where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
+
+
+def draw_site(plan: Plan, answer: ShedAnswer) -> None:
+    """Ground, what stands on it, and the places, the first on top."""
+    _draw_ground(plan, answer)
+    _draw_legal(plan, answer)
+    sites = _drawn_sites(answer)
+    for site in reversed(sites):
+        _draw_place(plan, site)
+    _letter(plan, answer, sites)
 
 
 def _sheet(
@@ -112,7 +117,7 @@ def _sheet(
     return choose(width, depth, system, foot, fits)
 
 
-def _bounds(answer: ShedAnswer) -> Bounds:
+def site_bounds(answer: ShedAnswer) -> Bounds:
     """The lot, the room and whatever else the file has out there [m]."""
     site = answer.shop.site
     assert site is not None
@@ -229,7 +234,7 @@ def _draw_legal(plan: Plan, answer: ShedAnswer) -> None:
             )
 
 
-def _draw_site(plan: Plan, site: ShedSite) -> None:
+def _draw_place(plan: Plan, site: ShedSite) -> None:
     page, body = plan.page, site.standing.body
     own = site.rank == 0
     name = f"place {site.rank}" if site.rank else "place in the file"

@@ -163,14 +163,16 @@ def states_page(states: Sequence[State]) -> Page:
     """The sheet, not yet saved."""
     candidates = [
         Candidate(
-            _title(state, states), state, " ".join(_sentences(state, states[0])), _short(state)
+            state_title(state, states),
+            state,
+            " ".join(state_sentences(state, states[0])),
+            _short(state),
         )
         for state in states
     ]
 
     def over(plan: Plan, index: int) -> None:
-        for letter, made in zip(ascii_lowercase, states[index].rolls, strict=False):
-            _draw_roll(plan, states[index].whole, letter, made)
+        draw_rolls(plan, states[index])
 
     return comparison(candidates, subject="The shop in its states", over=over)
 
@@ -182,7 +184,7 @@ def _short(state: State) -> str:
     return state.moments[0]
 
 
-def _title(state: State, states: Sequence[State]) -> str:
+def state_title(state: State, states: Sequence[State]) -> str:
     """Its tasks; the first state also says what is there in others only."""
     here = dict(state.standing)
     later = [n for n, place in here.items() if place is None]
@@ -196,7 +198,7 @@ def _title(state: State, states: Sequence[State]) -> str:
     return f"{first}{without}; alike: {more}{left}"
 
 
-def _sentences(state: State, rest: State) -> Iterator[str]:
+def state_sentences(state: State, rest: State) -> Iterator[str]:
     """What differs from the first state, and the rolls in their order."""
     here, there = dict(state.standing), dict(rest.standing)
     come = [name for name, place in here.items() if place is not None and there[name] is None]
@@ -217,6 +219,12 @@ def _roll_words(shop: Shop, made: RolledIn) -> str:
     turn = f", {turned:.0f}° of turning" if turned > 1.0 else ""
     far = amount(shop, passage.length, "up")
     return f"{roll.thing} rolls {far}{turn}, at least {amount(shop, made.left, 'down')} to spare"
+
+
+def draw_rolls(plan: Plan, state: State) -> None:
+    """Every roll into a state, lettered in its order."""
+    for letter, made in zip(ascii_lowercase, state.rolls, strict=False):
+        _draw_roll(plan, state.whole, letter, made)
 
 
 # --- lines ---------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from floorplan.checks.way_words import listed
 from floorplan.report.data import Data, envelope, number
 from floorplan.report.text import tail
 from floorplan.report.words import WIDTH
-from floorplan.search.relocation import Relocation, Step
+from floorplan.search.relocation import Relocation, Step, same
 from floorplan.shop.model import Shop, Thing
 from floorplan.shop.scene import scene
 from floorplan.units import format_exact, format_mass
@@ -145,7 +145,11 @@ def moves_headline(found: Relocation) -> str:
 
 def _nothing(found: Relocation) -> str:
     if found.verdict == "passes":
-        return "nothing has to be moved: both layouts are the same"
+        if found.today.poses.keys() == found.wanted.poses.keys() and all(
+            same(pose, found.wanted.poses[key]) for key, pose in found.today.poses.items()
+        ):
+            return "nothing has to be moved: both layouts are the same"
+        return "nothing has to be moved: only where things are parked or brought to work differs"
     given_up = "" if found.exhausted else "; the search was given up, more --effort looks further"
     return f"no order was found, which is no proof that there is none{given_up}"
 
@@ -178,17 +182,19 @@ def why_lines(found: Relocation) -> Iterator[str]:
 
 def _step_lines(shop: Shop, position: int, step: Step) -> Iterator[str]:
     indent = "     "
+    where, effort = step_sentences(shop, step)
+    yield fill(f"{position:>3}. {where}", WIDTH, subsequent_indent=indent)
+    yield fill(indent + effort, WIDTH, subsequent_indent=indent)
+
+
+def step_sentences(shop: Shop, step: Step) -> tuple[str, str]:
+    """What goes where and how, and what it weighs."""
     where = "parked at" if step.parked else "to"
     x, y = (format_exact(v.value, shop.system) for v in (step.goal.x, step.goal.y))
-    yield fill(
-        f"{position:>3}. {step.thing} {where} x {x}, y {y}, turn {step.goal.turn:g}: "
-        f"{step_words(shop, step)}",
-        WIDTH, subsequent_indent=indent,
-    )  # fmt: skip
-    yield fill(
-        indent + effort_words(shop, shop.thing(step.thing), step.passage.length),
-        WIDTH, subsequent_indent=indent,
-    )  # fmt: skip
+    return (
+        f"{step.thing} {where} x {x}, y {y}, turn {step.goal.turn:g}: {step_words(shop, step)}",
+        effort_words(shop, shop.thing(step.thing), step.passage.length),
+    )
 
 
 def step_words(shop: Shop, step: Step) -> str:

@@ -8,23 +8,19 @@ from html import escape
 from pathlib import Path
 from string import Template
 
-from floorplan.checks.finding import measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement
-from floorplan.drawing.inline import inline_svg, plan_alone
-from floorplan.drawing.judged import why
-from floorplan.drawing.plan import SMALL
 from floorplan.report.lasting import beside_section
 from floorplan.report.markup import bullets, table, tag
 from floorplan.report.page_findings import findings
-from floorplan.report.page_parts import air, feet, not_checked, sheets, stages
+from floorplan.report.page_layouts import Layouts, layouts, moves
+from floorplan.report.page_parts import air, cords, feet, not_checked, shed, sheets, stages, states
 from floorplan.report.text import headline
 from floorplan.report.trust import percent
-from floorplan.search.arrange import Arrangement
-from floorplan.search.rank import Ranked
+from floorplan.search.shed import ShedAnswer
 from floorplan.search.trust import Trust
 from floorplan.shop.edit import write_beside_then_replace
-from floorplan.units import format_exact, format_length
+from floorplan.units import format_length
 
 NAME = "report.html"
 
@@ -35,8 +31,9 @@ class Report:
 
     judgement: Judgement
     trust: Trust
-    arrangement: Arrangement | None = None
-    """Ranked layouts, when they were asked for."""
+    layouts: Layouts = field(default_factory=Layouts)
+    shed: ShedAnswer | None = None
+    """Places for the shed, where the file asks for one."""
     cautions: tuple[str, ...] = ()
     staged: StagedJudgement | None = None
     """Every stage, where the file has some."""
@@ -80,56 +77,6 @@ def _question(report: Report) -> Iterator[str]:
     yield tag("p", headline(judgement, shop.name), kind)
     if report.ran:
         yield tag("p", f"Run for this page: {'; '.join(report.ran)}.")
-
-
-def _layouts(report: Report) -> Iterator[str]:
-    found = report.arrangement
-    if found is None:
-        return
-    yield tag("h2", "Ranked layouts")
-    if found.note:
-        yield tag("p", found.note[0].upper() + found.note[1:] + ".")
-    if found.clash:
-        yield tag("p", f"These cannot all be met, as far as was found: {'; '.join(found.clash)}.")
-    if not found.layouts:
-        yield tag("p", "No layout was found.")
-        return
-    for ranked in found.layouts:
-        yield from _layout(ranked)
-    yield _measures_table(found)
-
-
-def _layout(ranked: Ranked) -> Iterator[str]:
-    made = ranked.judgement
-    system = made.shop.system
-    yield tag("h3", f"Layout {ranked.rank}")
-    yield tag("p", headline(made, f"Rank {ranked.rank}"))
-    yield tag("p", why(ranked))
-    page = plan_alone(made, f"Layout {ranked.rank}", detail=SMALL)
-    yield inline_svg(page, f"layout-{ranked.rank}", f"Layout {ranked.rank} from above, north up.")
-    rows = []
-    for (thing, place), pose in made.layout.poses.items():
-        x, y = (format_exact(round(v.value, 6), system) for v in (pose.x, pose.y))
-        where = "" if place == "standing" else f", {place}"
-        rows.append((thing + where, x, y, f"{pose.turn:g}°"))
-    caption = f"Places in layout {ranked.rank}, from the room's origin"
-    yield table(caption, ("thing", "x", "y", "turn"), rows)
-
-
-def _measures_table(found: Arrangement) -> str:
-    system = found.today.shop.system
-    judgements = [found.today, *(ranked.judgement for ranked in found.layouts)]
-    names = dict.fromkeys(name for j in judgements for name in j.measures)
-    rows = [
-        (
-            name,
-            *(measure_text(j.measures[name], system) if name in j.measures else "-"
-              for j in judgements),
-        )
-        for name in names
-    ]  # fmt: skip
-    head = ("measure", "today", *(f"layout {ranked.rank}" for ranked in found.layouts))
-    return table("Measures of today and of each layout", head, rows)
 
 
 def _again(report: Report) -> Iterator[str]:
@@ -178,8 +125,10 @@ def _of_judgement(section: Callable[[Judgement], Iterator[str]]) -> Section:
 SECTIONS: tuple[Section, ...] = (
     _question,
     lambda report: findings(report.judgement, report.remedies),
-    _layouts,
-    *(_of_judgement(s) for s in (sheets, beside_section, air, feet)),
+    lambda report: layouts(report.judgement, report.layouts),
+    lambda report: moves(report.judgement, report.layouts),
+    *(_of_judgement(s) for s in (states, sheets, beside_section, air, cords, feet)),
+    lambda report: shed(report.shed),
     lambda report: stages(report.staged),
     _again,
     _of_judgement(not_checked),

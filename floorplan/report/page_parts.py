@@ -9,14 +9,26 @@ from floorplan.checks.feet import FeetAnswer, FeetError, feet_of
 from floorplan.checks.judge import Judgement
 from floorplan.checks.judge_stages import StagedJudgement, stage_name
 from floorplan.checks.way_words import way_sentences, way_title
-from floorplan.drawing.inline import air_alone, feet_alone, inline_svg, way_alone
+from floorplan.drawing.inline import (
+    air_alone,
+    cords_alone,
+    feet_alone,
+    inline_svg,
+    site_alone,
+    state_alone,
+    way_alone,
+)
+from floorplan.drawing.states import state_sentences, state_title, states_of
+from floorplan.report.cords import cord_tables, cord_ways
 from floorplan.report.ducts import air_of, duct_sheet_of
 from floorplan.report.feet import feet_head, feet_sentences
 from floorplan.report.markup import bullets, table, tag
+from floorplan.report.shed import nowhere_sentences, shed_head, site_parts
 from floorplan.report.sheet import SheetAnswer, support_sentences
 from floorplan.report.stages import change_words, staged_headline
 from floorplan.report.text import headline
 from floorplan.report.unchecked import unchecked
+from floorplan.search.shed import NOT_KNOWN, ShedAnswer
 from floorplan.units import format_length
 
 
@@ -57,6 +69,55 @@ def air(judgement: Judgement) -> Iterator[str]:
     if sheet.parts:
         yield tag("h3", "Parts")
         yield bullets(sheet.parts)
+
+
+def states(judgement: Judgement) -> Iterator[str]:
+    """What is parked, brought or away for which tasks, and how it is rolled there."""
+    found = states_of(judgement)
+    if len(found) < 2:
+        return
+    yield tag("h2", "The shop in its states")
+    for number, state in enumerate(found, 1):
+        title = state_title(state, found)
+        yield tag("h3", title[0].upper() + title[1:])
+        page = state_alone(state, f"State {number}: {title}")
+        yield inline_svg(page, f"state-{number}", f"The plan from above, north up, {title}.")
+        sentences = tuple(state_sentences(state, found[0]))
+        if sentences:
+            yield bullets(sentences)
+
+
+def cords(judgement: Judgement) -> Iterator[str]:
+    """How far every cord reaches, and what each circuit gives."""
+    if judgement.shop.power is None:
+        return
+    ways = cord_ways(judgement)
+    yield tag("h2", "Cords and circuits")
+    yield inline_svg(
+        cords_alone(judgement.scene, ways), "cords",
+        "The plan from above, north up, with the way of every cord to its outlet.",
+    )  # fmt: skip
+    for title, (head, *rows) in cord_tables(judgement, ways):
+        yield table(title, head, rows)
+    yield tag("p", "All of it is advice: wiring is for a licensed electrician.")
+
+
+def shed(answer: ShedAnswer | None) -> Iterator[str]:
+    """Where the collector's shed can stand."""
+    if answer is None:
+        return
+    yield tag("h2", "The collector's shed")
+    yield tag("p", f"{shed_head(answer)}.")
+    yield inline_svg(
+        site_alone(answer), "site",
+        "The lot from above, north up, with numbered places for the shed.",
+    )  # fmt: skip
+    for title, sentences in site_parts(answer):
+        yield tag("h3", title)
+        yield bullets(sentences)
+    if not answer.sites:
+        yield bullets(nowhere_sentences(answer))
+    yield tag("p", NOT_KNOWN)
 
 
 def feet(judgement: Judgement) -> Iterator[str]:

@@ -207,24 +207,32 @@ def _air_sentences(site: ShedSite, system: System) -> Iterator[str]:
 def shed_text(answer: ShedAnswer, cautions: Iterable[str], files: Iterable[Path]) -> str:
     """The answer of `shed`."""
     lines = [fill(shed_head(answer), WIDTH)]
-    sites = [*answer.sites, *(() if answer.today is None else (answer.today,))]
-    for site in sites:
-        name = f"Place {site.rank}" if site.rank else "Where the file has it"
-        words = {"passes": "", "fails": " FAILS", "unsure": ", too close to call"}[site.verdict]
-        lines += ["", fill(f"{name}{words}: {site.reason}".removesuffix(": "), WIDTH)]
-        lines += [_indented(text) for text in site_sentences(site)]
-        lines += [
-            _indented(f"{'advice' if f.kind == 'advised' else f.verdict.upper()}: "
-                      f"{f.message}")
-            for f in site.findings
-            if f.verdict != "passes"
-        ]  # fmt: skip
+    for title, sentences in site_parts(answer):
+        lines += ["", fill(title, WIDTH), *map(_indented, sentences)]
     if not answer.sites:
         lines += [_indented(text) for text in nowhere_sentences(answer)]
     lines += ["", fill(NOT_KNOWN, WIDTH)]
-    assumed = sorted({n for site in sites for f in site.findings for n in f.assumed})
+    assumed = sorted({n for site in _sites(answer) for f in site.findings for n in f.assumed})
     lines += tail(answer.shop, assumed, cautions, files)
     return "\n".join(lines) + "\n"
+
+
+def site_parts(answer: ShedAnswer) -> Iterator[tuple[str, list[str]]]:
+    """Every place in a title, with what it means and which findings do not pass."""
+    for site in _sites(answer):
+        name = f"Place {site.rank}" if site.rank else "Where the file has it"
+        words = {"passes": "", "fails": " FAILS", "unsure": ", too close to call"}[site.verdict]
+        title = f"{name}{words}: {site.reason}".removesuffix(": ")
+        found = [
+            f"{'advice' if f.kind == 'advised' else f.verdict.upper()}: {f.message}"
+            for f in site.findings
+            if f.verdict != "passes"
+        ]
+        yield title, [*site_sentences(site), *found]
+
+
+def _sites(answer: ShedAnswer) -> list[ShedSite]:
+    return [*answer.sites, *(() if answer.today is None else (answer.today,))]
 
 
 def _indented(text: str) -> str:

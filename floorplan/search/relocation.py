@@ -87,7 +87,7 @@ def movers(shop: Shop, today: Layout, wanted: Layout) -> tuple[str, ...]:
                 f"`{thing.name}` stands somewhere {has}, but nowhere {lacks}; give it a place in "
                 "both, or leave it out with --without"
             )
-        if _same(old, new):
+        if same(old, new):
             continue
         if thing.fixed:
             raise RelocationError(f"`{thing.name}` is fixed, yet the other layout has it elsewhere")
@@ -95,7 +95,8 @@ def movers(shop: Shop, today: Layout, wanted: Layout) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _same(old: Pose, new: Pose) -> bool:
+def same(old: Pose, new: Pose) -> bool:
+    """Whether two places are one within the tolerance."""
     way = hypot(new.x.value - old.x.value, new.y.value - old.y.value)
     turned = abs((new.turn - old.turn + 180.0) % 360.0 - 180.0)
     return way <= TOLERANCE and turned <= 1e-6
@@ -147,7 +148,7 @@ class _Question:
         self.trips = Trips(RollingFloor(shop, staying), mobiles, places)
         # what only waits and comes back is where it is to be from the beginning
         self.given_up = False
-        self.start: State = tuple(WANTED if _same(row[0], row[1]) else TODAY for row in places)
+        self.start: State = tuple(WANTED if same(row[0], row[1]) else TODAY for row in places)
 
     def answer(self, *, parking: bool) -> Relocation:
         """Ways that are surely free come before those that are free as drawn."""
