@@ -134,6 +134,21 @@ def test_written_runs_are_the_found_ones(
     )
 
 
+def test_without_a_stage_the_last_one_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each run is there from the stage on at which its machine and the collector both are."""
+    before, after = tmp_path / "before.yaml", tmp_path / "after.yaml"
+    before.write_text(STAGED, encoding="utf-8")
+    ducts(before, capsys, "--write", str(after))
+    shop = parse(after.read_text(encoding="utf-8")).shop
+    spans = {name: shop.plan.span("run", name).first for _, name in shop.plan.spans}
+    assert spans["jointer"] == 2
+    assert spans["saw"] == 1
+    assert main(["ducts", str(after), "--stage", "now", "--no-figures"]) == 2
+    assert "name a later one with --stage" in capsys.readouterr().err
+
+
 def test_everything_else_of_the_file_stays(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

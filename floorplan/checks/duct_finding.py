@@ -25,7 +25,7 @@ from floorplan.checks.duct_room import DuctRoom
 from floorplan.checks.duct_system import air_of, rated
 from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop import building
-from floorplan.shop.air import AirPlan, Drop, Elbows, Find, Hose, Junction, Run
+from floorplan.shop.air import AirPlan, Drop, Elbows, Find, Hose, Inlet, Junction, Run
 from floorplan.shop.model import Layout, Port, Shop, Thing
 from floorplan.shop.scene import Scene, frame_of, scene
 from floorplan.units import TOLERANCE
@@ -51,10 +51,10 @@ def with_found_runs(shop: Shop, layout: Layout, *, work: int = WORK) -> Shop:
     """The shop with runs found for a layout; unchanged where its file gives them or wants none."""
     if shop.air is None or shop.air.find is None or shop.air.runs or shop.air.no_way:
         return shop
-    return _with_runs(shop, _Poses(layout), work)
+    return _with_runs(shop, Poses(layout), work)
 
 
-class _Poses:
+class Poses:
     """A layout that equals another with the same poses."""
 
     def __init__(self, layout: Layout) -> None:
@@ -64,14 +64,14 @@ class _Poses:
         )
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Poses) and self.key == other.key
+        return isinstance(other, Poses) and self.key == other.key
 
     def __hash__(self) -> int:
         return hash(self.key)
 
 
 @lru_cache(maxsize=32)
-def _with_runs(shop: Shop, poses: _Poses, work: int) -> Shop:
+def _with_runs(shop: Shop, poses: Poses, work: int) -> Shop:
     made = scene(shop, poses.layout)
     assert shop.air is not None
     air = found_plan(made, shop.air, work)
@@ -88,6 +88,20 @@ def found_plan(made: Scene, air: AirPlan, work: int = WORK) -> AirPlan:
     wanted = wanted_ports(made, find)
     if not wanted or collector is None or collector.inlet is None:
         return air
+    found = _found(made, air, wanted, collector.inlet, work)
+    if found.no_way and air.earlier:
+        # what is there at this stage counts more; the stages before are told of the strip
+        shop = replace(made.shop, air=replace(air, earlier=()))
+        found = _found(replace(made, shop=shop), air, wanted, collector.inlet, work)
+    return found
+
+
+def _found(
+    made: Scene, air: AirPlan, wanted: tuple[Wanted, ...], inlet: Inlet, work: int
+) -> AirPlan:
+    """Runs found in one scene, or why there are none."""
+    find = air.find
+    assert find is not None
     reason: tuple[str, ...] = ()
     for count in range(len(find.sizes), 0, -1):
         sizes = find.sizes[:count]
@@ -96,7 +110,7 @@ def found_plan(made: Scene, air: AirPlan, work: int = WORK) -> AirPlan:
         if all(starts.values()):
             demand = _demand(made, air, wanted, room, sizes)
             try:
-                found = route(demand, room.inlets(collector.inlet), room.space(), work=work)
+                found = route(demand, room.inlets(inlet), room.space(), work=work)
             except NoRouteError as error:
                 reason = reason or (str(error),)
             else:

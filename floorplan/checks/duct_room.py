@@ -93,7 +93,12 @@ class DuctRoom:
     def standing(self) -> tuple[Obstacle, ...]:
         """Everything of the scene, and the space over panels."""
         out: list[Obstacle] = []
+        air = self.scene.shop.air
+        for name, volume in () if air is None else air.earlier:
+            out += self._obstacles(name, volume)
         for element in self.scene.elements:
+            if element.rule == "duct-strip":
+                continue  # room kept for duct is for duct
             out += self._obstacles(element.label, element.volume)
         for elements in self.scene.things.values():
             if any(e.rule.startswith("panel") for e in elements):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
+from floorplan.checks.duct_later import with_later_strips
 from floorplan.checks.finding import Measure, Verdict
 from floorplan.checks.judge import Judgement, judge
 from floorplan.checks.stage_changes import Changes, changes
@@ -82,5 +83,6 @@ def layouts_of(shop: Shop, layout: Layout) -> tuple[Layout, ...]:
 
 def judge_stages(shop: Shop, layout: Layout) -> StagedJudgement:
     """Every stage as the file has it, each with every check."""
-    pairs = zip(shops_of(shop), layouts_of(shop, layout), strict=True)
+    layouts = layouts_of(shop, layout)
+    pairs = zip(with_later_strips(shops_of(shop), layouts), layouts, strict=True)
     return StagedJudgement(shop, tuple(judge(s, where) for s, where in pairs))

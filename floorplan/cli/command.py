@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -126,7 +126,7 @@ def at_stage(file: ShopFile, name: str | None) -> ShopFile:
 
     names = [stage.name for stage in stages_of(file.shop)]
     if name is None:
-        return file.at(0)
+        return _at(file, 0)
     folded = " ".join(name.split())
     if not names:
         raise RefusedError(f"{file.path} has no two stages of which `{folded}` could be one")
@@ -134,7 +134,17 @@ def at_stage(file: ShopFile, name: str | None) -> ShopFile:
         near = get_close_matches(folded, names, n=1)
         hint = f"did you mean `{near[0]}`?" if near else f"stages: {', '.join(names)}"
         raise RefusedError(f"there is no stage `{folded}` in {file.path}; {hint}")
-    return file.at(names.index(folded))
+    return _at(file, names.index(folded))
+
+
+def _at(file: ShopFile, stage: int) -> ShopFile:
+    """A file at a stage, what is found at later ones kept free."""
+    made = file.at(stage)
+    if file.shop.plan is None or file.shop.air is None or file.shop.air.find is None:
+        return made
+    from floorplan.checks.duct_later import stage_with_strips
+
+    return replace(made, shop=stage_with_strips(file.shop, file.layout, stage))
 
 
 def load_with(options: argparse.Namespace, thing: str) -> ShopFile:
@@ -146,7 +156,7 @@ def load_with(options: argparse.Namespace, thing: str) -> ShopFile:
     folded = " ".join(thing.split())
     if options.stage is not None or plan.shop.plan is None or not plan.shop.has(folded):
         return at_stage(plan, options.stage)
-    return plan.at(plan.shop.plan.span("thing", folded).first)
+    return _at(plan, plan.shop.plan.span("thing", folded).first)
 
 
 def load_stages(options: argparse.Namespace, thing: str) -> list[ShopFile]:
@@ -159,7 +169,7 @@ def load_stages(options: argparse.Namespace, thing: str) -> list[ShopFile]:
     if options.stage is not None or plan.shop.plan is None or not plan.shop.has(folded):
         return [at_stage(plan, options.stage)]
     span = plan.shop.plan.span("thing", folded)
-    return [plan.at(number) for number in range(span.first, span.last + 1)]
+    return [_at(plan, number) for number in range(span.first, span.last + 1)]
 
 
 def load_plan(options: argparse.Namespace) -> ShopFile:

@@ -35,7 +35,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 def _run(options: argparse.Namespace) -> int:
     plan = load_plan(options)
     target = write_target(options, plan)
-    file = at_stage(plan, options.stage)
+    file = at_stage(plan, options.stage or (_last_found(plan) if target else None))
     from floorplan.report.ducts import (
         air_cautions,
         asks_for_air,
@@ -46,6 +46,12 @@ def _run(options: argparse.Namespace) -> int:
     )
 
     if not asks_for_air(file.shop):
+        if asks_for_air(plan.shop):
+            stage = file.shop.stage
+            raise RefusedError(
+                f"at stage {'' if stage is None else stage.name} there is neither a duct nor a "
+                "vacuum nor a collector; name a later one with --stage"
+            )
         raise RefusedError(
             "the shop file says nothing about air; add `air:` with `runs:` and a `collector:`, "
             "or with a `vacuum:`"
@@ -62,6 +68,14 @@ def _run(options: argparse.Namespace) -> int:
         lambda: ducts_text(answer, cautions, files),
     )
     return OK if answer.judgement.verdict == "passes" else NO
+
+
+def _last_found(plan: ShopFile) -> str | None:
+    """The last stage at which there is a collector to find runs to: then most machines are."""
+    air, stages = plan.shop.air, plan.shop.plan
+    if stages is None or air is None or air.find is None:
+        return None
+    return stages.stages[stages.span("collector", "collector").last].name
 
 
 def _write(plan: ShopFile, file: ShopFile, answer: DuctsAnswer, target: Path) -> Path:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
+from floorplan.checks.duct_later import with_later_strips
 from floorplan.checks.judge import Judgement, judge
 from floorplan.checks.judge_stages import StagedJudgement, layouts_of, shops_of
 from floorplan.search.arrange import (
@@ -97,7 +98,7 @@ def arrange_stages(
     future = None
     if layouts and layouts[0].judged.verdict == "passes" and run.held is not None:
         future = future_of(shop, lone.layouts[0].judgement, layouts[0].judged, run.held)
-    states = zip(run.shops, run.layouts, strict=True)
+    states = zip(with_later_strips(run.shops, run.layouts), run.layouts, strict=True)
     now = StagedJudgement(shop, tuple(judge(s, where) for s, where in states))
     return StagedArrangement(
         layouts, now, seed, run.tried + lone.tried, run.interrupted, note, clash, future
@@ -212,7 +213,14 @@ class StagedRun(Run):
         return as_plan(self.shop, [screened(shop, layout) for shop, layout in pairs])
 
     def _certified(self, judgement: Judgement) -> Judgement:
-        return as_plan(self.shop, [certified(made) for made in staged(judgement).stages])
+        return as_plan(self.shop, [certified(made) for made in self._kept_clear(judgement)])
+
+    def _kept_clear(self, judgement: Judgement) -> Iterator[Judgement]:
+        """The stages of a plan, each with the strips of the runs that its later ones are given."""
+        stages = staged(judgement).stages
+        shops = with_later_strips(self.shops, [made.layout for made in stages])
+        for made, before, shop in zip(stages, self.shops, shops, strict=True):
+            yield made if shop is before else screened(shop, made.layout)
 
     def _in_full(self, judgement: Judgement) -> Judgement:
         stages = staged(judgement).stages

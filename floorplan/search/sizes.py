@@ -12,6 +12,7 @@ from dataclasses import fields, is_dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+from floorplan.checks.duct_later import stage_with_strips, with_strips_of
 from floorplan.geometry.affine import Affine, Outline
 from floorplan.shop.model import Layout, Opening, Shop, Stage, Thing
 from floorplan.shop.reader import ShopFile, parse
@@ -32,7 +33,12 @@ class Sizes:
     def __init__(self, text: str, path: str, name: str, stage: Stage | None = None) -> None:
         self.text, self.path, self.name = text, path, name
         self.stage = stage
-        shop = _read(text, path, None).as_of(stage).shop
+        file = _read(text, path, None)
+        shop = file.as_of(stage).shop
+        if stage is not None and file.shop.plan is not None:
+            number = [s.name for s in file.shop.plan.stages].index(stage.name)
+            shop = stage_with_strips(file.shop, file.layout, number)
+        self._kept = shop
         thing, self._system = shop.thing(name), shop.system
         self.width, self.depth = thing.width.value, thing.depth.value
         self.shop, self.layout = self.read(self.width, self.depth)
@@ -46,7 +52,7 @@ class Sizes:
         """The shop file with the thing in another size [m], read in earnest."""
         lengths = tuple(format_exact(size, self._system) + off for size in (width, depth))
         file = _read(self.text, self.path, (self.name, lengths)).as_of(self.stage)
-        return file.shop, file.layout
+        return with_strips_of(file.shop, self._kept), file.layout
 
     def thing(self, width: float, depth: float) -> Thing:
         """The thing in another size [m]."""

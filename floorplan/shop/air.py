@@ -12,6 +12,7 @@ from math import acos, degrees
 from typing import Literal
 
 from floorplan.geometry.affine import ZERO, Affine
+from floorplan.geometry.volume import Volume
 
 Spot = tuple[Affine, Affine, Affine]
 """A point of the room: x, y and height above the floor [m]."""
@@ -239,6 +240,8 @@ class AirPlan:
     """Runs are to be found; `runs` are those found in one layout, none before."""
     no_way: tuple[str, ...] = ()
     """Why runs could not be found, in words."""
+    earlier: tuple[tuple[str, Volume], ...] = ()
+    """What stands at earlier stages, out of which found runs keep: its name and its room."""
     stick: float | None = None
     """Length in which straight duct is sold [m]; None: the rule's."""
     prices: Mapping[float, Mapping[str, float]] = field(default_factory=dict)
