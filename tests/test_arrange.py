@@ -9,7 +9,7 @@ import pytest
 
 from floorplan.checks.judge import judge
 from floorplan.report.data import arrangement, dump
-from floorplan.search.arrange import arrange
+from floorplan.search.arrange import TOO_NARROW, arrange, doors_too_narrow
 from floorplan.search.carry_ends import carry_ends
 from floorplan.search.clashes import violations
 from floorplan.search.rank import clearly_different
@@ -209,3 +209,26 @@ def test_a_bench_that_would_walk_least_does_not_stand_where_the_sheet_is_held() 
     assert violations(setting.problem, setting.state(at_rack)) != ()
     clear = file.layout.with_pose("bench", Pose.at(100 * 0.0254, 115 * 0.0254, 0.0))
     assert violations(setting.problem, setting.state(clear)) == ()
+
+
+def test_a_door_too_narrow_for_the_way_out_is_told_at_once():
+    """A clear 30 in door and a way out of 36 in: no layout can pass, and one search is enough."""
+    text = """\
+shop: narrow door
+units: in
+tape: 0
+room: {size: [140, 120], height: 96}
+doors:
+  way: {wall: south, at: 40, width: 32, clear width: 30, height: 80, swing: out, leads to: outside}
+rules: {way-out-width: %s in}
+equipment:
+  desk: {width: 50, depth: 24, height: 30, at: {x: 5, y: 90},
+    zones: {seat: {side: front, depth: 30, purpose: stand}}}
+"""
+    wide, narrow = (parse(text % width) for width in (30, 36))
+    assert not doors_too_narrow(wide.shop)
+    found = arrange(narrow.shop, narrow.layout, effort=30)
+    assert found.note == TOO_NARROW
+    assert found.layouts[0].judgement.verdict == "fails"
+    assert found.layouts[0].judgement.failing
+    assert all("way" in f.about for f in found.layouts[0].judgement.failing)

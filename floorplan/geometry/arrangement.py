@@ -197,17 +197,20 @@ def slanted_corners(
     `boxes` (k, 4), `bounds` (4,), guides (g,); as for grid_corners. The points are free of boxes
     and slanted sets alike and within the bounds.
     """
-    start, step = _segments(boxes, bounds, guide_x, guide_y)
-    points = np.vstack(
-        [
-            slanted.start,
-            crossings(slanted.start, slanted.step, slanted.start, slanted.step),
-            crossings(slanted.start, slanted.step, start, step),
-        ]
-    )
     low, high = bounds[:2] - SAME, bounds[2:] + SAME
+    start, step = _near(*_segments(boxes, bounds, guide_x, guide_y), low, high)
+    edge, way = _near(slanted.start, slanted.step, low, high)
+    points = np.vstack([edge, crossings(edge, way, edge, way), crossings(edge, way, start, step)])
     points = points[np.all((points >= low) & (points <= high), axis=1)]
     return free_of(points, boxes, slanted)
+
+
+def _near(start: Array, step: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """Return those of some segments whose boxes reach within limits (2,) [m]: most do not."""
+    end = start + step
+    near = (np.maximum(start, end) >= low) & (np.minimum(start, end) <= high)
+    kept = near[:, 0] & near[:, 1]
+    return start[kept], step[kept]
 
 
 def free_of(points: Array, boxes: Array, slanted: Slanted) -> Array:

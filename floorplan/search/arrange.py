@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+from floorplan.checks.finding import verdict_of
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.placing import Outcome, Progress, first_feasible
@@ -53,6 +54,10 @@ LEVELS: tuple[tuple[Demands, str], ...] = (
     ),
 )
 
+TOO_NARROW = (
+    "every door that leads outside is narrower than the way out has to be, so no layout can pass; "
+    "these are the best but for that"
+)
 NOTHING_MOVES = "nothing in this shop may be moved; this is the layout as it stands"
 
 
@@ -193,6 +198,9 @@ class Run:
                     rest, rest_note = found, given_up
             if self.interrupted or self._late() or self._enough(passing):
                 break
+            if rest and not passing and doors_too_narrow(self.shop):
+                rest_note = TOO_NARROW
+                break
         if passing:
             return passing, note, ()
         if rest:
@@ -236,7 +244,7 @@ class Run:
 
     def fewest_moves(self, now: Judgement) -> Judgement | None:
         """Where today's layout fails: one that passes with as few things moved as was found."""
-        if not now.failing or not self.movable or self.interrupted:
+        if not now.failing or not self.movable or self.interrupted or doors_too_narrow(self.shop):
             return None
         few = FewestMoves(self.shop, self.today, self.movable, self.spots, self.seed)
         try:
@@ -336,6 +344,19 @@ class Run:
 
     def _clash(self) -> tuple[str, ...]:
         return clashing(self.shop, self.today, self.movable, self.seed, self.spots)
+
+
+def doors_too_narrow(shop: Shop) -> bool:
+    """Whether no door that leads outside is surely as wide as the rules want the way out."""
+    rule = shop.rules["way-out-width"]
+    ways = [door.clear for door in shop.doors if door.leads_to == "outside"]
+    if rule.off or rule.kind != "required" or not ways:
+        return False
+    needed = shop.rules.value("way-out-width")
+    return all(
+        verdict_of(clear.value - needed, clear.error(shop.measurements)) != "passes"
+        for clear in ways
+    )
 
 
 def _fewest_failing(judged: Sequence[Judgement]) -> float:
