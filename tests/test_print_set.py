@@ -164,6 +164,21 @@ def test_a_metric_room_is_printed_at_1_to_50_on_a4() -> None:
     assert any(box == pytest.approx((wide, high), abs=1e-3) for box in boxes(sheets(pdf)[0]))
 
 
+def test_an_l_shaped_room_is_printed_with_each_wall_to_scale() -> None:
+    corners = "[[0, 0], [6400, 0], [6400, 3000], [4200, 3000], [4200, 5200], [0, 5200]]"
+    text = METRIC.replace("size: [6000, 5000]", f"corners: {corners}")
+    plan = sheets(bound(made(text, "a4", 50), "x"))[0]
+    unit = 72 / 25.4 / 50
+    expected = [6400, 3000, 2200, 2200, 4200, 5200]
+    lengths = [
+        np.hypot(*np.diff(np.vstack([points, points[:1]]), axis=0).T) / unit
+        for path in re.findall(r"((?:[-\d.]+ [-\d.]+ [ml]\n)+)h\n", plan)
+        if len(points := np.array(re.findall(r"([-\d.]+) ([-\d.]+) [ml]", path), dtype=float)) > 5
+    ]
+    walls = [tuple(sorted(w[w > 1].round(1))) for w in lengths]
+    assert tuple(map(float, sorted(expected))) in walls
+
+
 def test_every_sheet_with_a_plan_has_a_bar_to_measure() -> None:
     for content in sheets(letter_pdf()):
         words = lines_of(content)

@@ -7,8 +7,11 @@ from pathlib import Path
 
 from floorplan.checks.judge import judge
 from floorplan.cli.main import main
+from floorplan.drawing.arrangement import Printing
+from floorplan.drawing.page import PAPERS
 from floorplan.report.kept import keep_layouts
-from floorplan.report.order import known_order
+from floorplan.report.order import Order, known_order, order_rows
+from floorplan.report.print_set import PrintSet, set_pages
 from floorplan.search.rank import Ranked
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import load
@@ -125,3 +128,36 @@ def test_states_are_told_with_what_is_rolled(tmp_path: Path) -> None:
     assert "The shop in its states</h2>" in page
     assert "a: block rolls" in page
     assert "The shop in its states" not in told(tmp_path, ROOM + THINGS)
+
+
+def test_the_printed_set_holds_states_cords_and_shed(tmp_path: Path) -> None:
+    parked = THINGS.replace("x: 30, y: 100}", "x: 30, y: 100}, parked: {x: 10, y: 130}")
+    power = POWER.replace("equipment:\n", "").replace(
+        "tasks:\n", "tasks:\n  sand: {parked: [block]}\n"
+    )
+    path = tmp_path / "mine.yaml"
+    path.write_text(ROOM + parked + power + SITE, encoding="utf-8")
+    file = load(str(path))
+    made = PrintSet(judge(file.shop, file.layout), "Today", Printing(PAPERS["letter"], 48), ())
+    pages = set_pages(made)
+    subjects = [page.title.removeprefix("shed in the yard: ") for page in pages]
+    for part in ("state: sand", "Cords to the outlets", "Site: places for the collector's shed"):
+        assert part in subjects
+    gids = {a.get_gid() for page in pages for a in page.axes.get_children() if a.get_gid()}
+    assert {"roll: block", "cord: saw", "place 1"} <= gids
+    assert {tuple(sorted((page.width, page.height))) for page in pages} == {(215.9, 279.4)}
+    words = " ".join(
+        text.get_text() for page in pages for text in page.axes.texts if text.get_text()
+    )
+    assert f"sheet {len(pages)} of {len(pages)}" in words
+    assert "a: block rolls" in words
+
+
+def test_an_order_on_paper_says_its_steps_or_the_command() -> None:
+    def texts(order: Order | None) -> str:
+        rows = order_rows(order, "floorplan moves mine.yaml rank 2")
+        return " ".join(cell.text for row in rows for cell in row.cells)
+
+    assert texts(None) == "`floorplan moves mine.yaml rank 2` works out the order of moves."
+    told = texts(Order("1 thing, 1 move", (("saw to x 1', y 2'", "100 lb"),), ("a waits.",)))
+    assert told == "1 thing, 1 move. 1. saw to x 1', y 2'; 100 lb a waits."

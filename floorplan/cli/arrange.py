@@ -87,7 +87,7 @@ def _run(options: argparse.Namespace) -> int:
         try:
             files += drawn(options, draw)
             for layout in found.layouts:
-                files += _exports(options, layout, found.today, folder)
+                files += _exports(options, file, layout, found.today, folder)
         except KeyboardInterrupt:
             # the answer is there; only its drawings are not
             interrupted = True
@@ -107,14 +107,25 @@ def _run(options: argparse.Namespace) -> int:
 
 
 def _exports(
-    options: argparse.Namespace, layout: Ranked, today: Judgement, folder: Path
+    options: argparse.Namespace,
+    file: ShopFile,
+    layout: Ranked,
+    today: Judgement,
+    folder: Path,
 ) -> tuple[Path, ...]:
     """Further files of one layout."""
     lead: tuple[Row, ...] = ()
-    if options.print:
+    if options.print and layout.rank == options.rank:
         from floorplan.drawing.sheets import heading_rows, move_rows
+        from floorplan.report.order import known_order, order_rows
 
-        lead = (*heading_rows(layout), *move_rows(today, layout.judgement))
+        order = known_order(file, layout.layout, folder)
+        command = f"floorplan moves {Path(file.path).name} rank {layout.rank}"
+        lead = (
+            *heading_rows(layout),
+            *move_rows(today, layout.judgement),
+            *order_rows(order, command),
+        )
     return exports(
         options, layout.judgement, folder, f"rank-{layout.rank}", f"Layout {layout.rank}", lead,
         printed=layout.rank == options.rank,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -68,8 +69,8 @@ def site_sheet(
 
 
 @drawing_defaults()
-def site_page(answer: ShedAnswer, head: str) -> Page:
-    """The site on one sheet, not yet saved."""
+def site_page(answer: ShedAnswer, head: str, printing: Printing | None = None) -> Page:
+    """The site on one sheet, not yet saved; in a printed set as large as its paper allows."""
     shop = answer.shop
     rows = _rows(answer, head)
     bounds = site_bounds(answer)
@@ -79,13 +80,20 @@ def site_page(answer: ShedAnswer, head: str) -> Page:
     def fits(arrangement: Arrangement) -> bool:
         return flow(rows, arrangement.columns).left_over == 0
 
-    where = _sheet(east - west, north - south, shop.system, partial(foot_height, texts), fits)
+    size, foot = (east - west, north - south), partial(foot_height, texts)
+    if printing is None:
+        where = _sheet(*size, shop.system, foot, fits)
+    else:
+        fine = replace(printing, ratio=RATIOS[shop.system][0], together=True)
+        where = choose(*size, shop.system, foot, fits, fine)
     subject = "Site: places for the collector's shed"
     page = Page(where.width, where.height, f"{shop.name}: {subject}")
     plan = plan_within(page, answer.scene, where, bounds)
     draw_site(plan, answer)
-    set_text(page, rows, where.columns, goes_on=False)
-    draw_title(page, Title(subject, shop, where.paper, where.ratio), where.title)
+    set_text(page, rows, where.columns, goes_on=printing is not None)
+    numbered = 1 if printing is None else 0
+    title = Title(subject, shop, where.paper, where.ratio, 1, numbered)
+    draw_title(page, title, where.title)
     draw_foot(page, where.foot, where.ratio, shop.system, texts)
     return page
 

@@ -30,7 +30,7 @@ def cord_tables(judgement: Judgement, ways: tuple[Reach, ...]) -> Iterator[Table
         has = format_length(power.cord(way.thing).length.value, system, rounding="down")
         rows.append((way.thing, f"{way.outlet.name}, {way.outlet.circuit.name}", needs, has))
     if len(rows) > 1:
-        yield "Cords, down to the floor, around what stands, and up", rows
+        yield "Cords: down, along the floor and up", rows
     loads = [f for f in judgement.findings if f.check == CHECK and f.rule == "circuit-amps"]
     circuits: list[tuple[str, ...]] = [("circuit", "during", "draws", "may give")]
     for name in dict.fromkeys(f.about[-1] for f in loads):

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
+from floorplan.drawing.arrangement import COLUMN
+from floorplan.drawing.column import Row, paragraph
 from floorplan.report.data import dump, poses
 from floorplan.report.kept import mark_of
 from floorplan.report.moves import moves_headline, step_sentences, why_lines
@@ -62,6 +64,18 @@ def known_order(file: ShopFile, wanted: Layout, folder: Path) -> Order | None:
         return order_of(relocate(file.shop, file.layout, wanted, parking=False))
     except RelocationError as wrong:
         return Order(str(wrong), (), ())
+
+
+def order_rows(order: Order | None, command: str) -> tuple[Row, ...]:
+    """The order for a printed sheet, or the command that works it out."""
+    if order is None:
+        return paragraph(f"`{command}` works out the order of moves.", COLUMN, before=0.8)
+    rows = [*paragraph(f"{order.headline[0].upper()}{order.headline[1:]}.", COLUMN, before=0.8)]
+    for number, (where, effort) in enumerate(order.steps, 1):
+        rows += paragraph(f"{number}. {where}; {effort}", COLUMN, before=0.5)
+    for line in order.why:
+        rows += paragraph(line, COLUMN, before=0.5)
+    return tuple(rows)
 
 
 def _mark(wanted: Layout) -> str:

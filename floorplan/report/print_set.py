@@ -4,31 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from floorplan.checks.feet import FeetError, feet_of
 from floorplan.checks.finding import measure_text
 from floorplan.checks.judge import Judgement
 from floorplan.drawing.arrangement import COLUMN, Printing, scale_words
+from floorplan.drawing.canvas import drawn_bounds
 from floorplan.drawing.carry import way_page
 from floorplan.drawing.column import Row, heading, paragraph, table
 from floorplan.drawing.contents import caution_texts, verdict_words
+from floorplan.drawing.cords import SUBJECT, cords_page
 from floorplan.drawing.ducts import ducts_page
 from floorplan.drawing.feet import feet_page
+from floorplan.drawing.one_plan import OnePlan, one_plan_page, title_rows
 from floorplan.drawing.page import PAPERS, Page, Paper, bound
 from floorplan.drawing.sheets import plan_sheet
+from floorplan.drawing.site import site_page
+from floorplan.drawing.states import draw_rolls, state_sentences, state_title, states_of
 from floorplan.drawing.support import support_page
 from floorplan.drawing.tape_sheet import tape_page
 from floorplan.drawing.text_page import text_pages
 from floorplan.drawing.tiles import plan_extent, tile_pages
 from floorplan.drawing.tilt import tilt_page
 from floorplan.drawing.titling import number_sheet
+from floorplan.report.cords import cord_tables, cord_ways
 from floorplan.report.ducts import air_of, duct_sheet_of
 from floorplan.report.feet import feet_head, feet_sentences
+from floorplan.report.shed import shed_head
 from floorplan.report.sheet import SheetAnswer, support_sentences, tilt_sentences
 from floorplan.report.text import headline
 from floorplan.report.unchecked import unchecked
+from floorplan.search.shed import sheds
 from floorplan.shop.edit import write_beside_then_replace
+from floorplan.shop.stages import stages_of
 
 Pages = Iterator[tuple[str, Page]]
 """Sheets with their subject."""
@@ -92,6 +102,20 @@ def _tape(made: PrintSet) -> Pages:
     yield "Tape sheet", tape_page(made.judgement.scene, made.printing)
 
 
+def _states(made: PrintSet) -> Pages:
+    """What is parked, brought or away for which tasks, on a sheet each."""
+    found = states_of(made.judgement)
+    for state in found if len(found) > 1 else ():
+        title = state_title(state, found)
+        subject = title[0].upper() + title[1:]
+        rows = title_rows(subject)
+        for text in state_sentences(state, found[0]):
+            rows += paragraph(text, COLUMN, before=0.8)
+        bounds = drawn_bounds(made.judgement.scene)
+        plan = OnePlan(subject, f"state: {title}", bounds, rows, partial(draw_rolls, state=state))
+        yield subject, one_plan_page(state.scene, plan, of=0, printing=made.printing)
+
+
 def _ways(made: PrintSet) -> Pages:
     answer, scene = SheetAnswer(made.judgement), made.judgement.scene
     printing = replace(made.printing, together=True)
@@ -116,6 +140,24 @@ def _air(made: PrintSet) -> Pages:
         yield "Ducts and hoses", ducts_page(made.judgement.scene, sheet, printing)
 
 
+def _cords(made: PrintSet) -> Pages:
+    if made.judgement.shop.power is not None:
+        ways = cord_ways(made.judgement)
+        tables = tuple(cord_tables(made.judgement, ways))
+        yield SUBJECT, cords_page(made.judgement.scene, ways, tables, made.printing)
+
+
+def _shed(made: PrintSet) -> Pages:
+    """Where the collector's shed can stand; of a plan over years, with its last stage."""
+    shop, stages = made.judgement.shop, stages_of(made.judgement.shop)
+    if shop.site is None or shop.site.shed is None:
+        return
+    if shop.stage is not None and stages and shop.stage.name != stages[-1].name:
+        return
+    answer = sheds(shop, made.judgement.layout)
+    yield "Places for the shed", site_page(answer, shed_head(answer), made.printing)
+
+
 def _feet(made: PrintSet) -> Pages:
     scene = made.judgement.scene
     for thing in scene.shop.things:
@@ -130,7 +172,9 @@ def _feet(made: PrintSet) -> Pages:
         yield f"Feet of {thing.name}", page
 
 
-PARTS: tuple[Callable[[PrintSet], Pages], ...] = (_plan, _tape, _ways, _air, _feet)
+PARTS: tuple[Callable[[PrintSet], Pages], ...] = (
+    _plan, _tape, _states, _ways, _air, _cords, _feet, _shed,
+)  # fmt: skip
 """In the order in which one works with the sheets."""
 
 
