@@ -57,7 +57,11 @@ def in_words(found: Finding, system: System) -> str:
     """The message, with have and need added where it tells of neither."""
     text = found.message
     if found.unit == "m" and found.measured is not None and found.needed:
-        have, need = have_and_need(found.measured, found.needed, system)
+        at_most = found.margin is not None and found.margin * (found.measured - found.needed) < 0
+        if at_most:
+            need, have = have_and_need(found.needed, found.measured, system)
+        else:
+            have, need = have_and_need(found.measured, found.needed, system)
         if have not in text and need not in text:
             text += f" (have {have}, need {need})"
     return text

@@ -14,8 +14,10 @@ from shops import judged, pick, text_of
 
 from floorplan.checks import reach
 from floorplan.checks.finding import Finding
+from floorplan.drawing.notes import in_words
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
+from floorplan.units import System
 
 INCH = 0.0254
 ARM = 0.674 / INCH
@@ -161,3 +163,8 @@ def test_spots_and_share_by_trying(seed: int) -> None:
     assert isinstance(made.where, BaseGeometry)
     assert reach.check(scene(file.shop, file.layout)).findings[0].message == made.message
     assert not LineString(spots).is_empty
+
+
+def test_a_note_on_the_plan_says_the_numbers_once() -> None:
+    made = found(bench(60, 30, 80, 162))
+    assert in_words(made, System.IMPERIAL) == made.message
