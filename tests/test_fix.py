@@ -419,7 +419,7 @@ def test_what_is_too_close_to_call_is_shifted_out_of_doubt():
     [
         ("feet", "b", 1.0, 0), ("sheet", "saw", 0.0, 1), ("drawer", "b", 0.0, 2),
         ("door", "b", 0.0, 2), ("cut flat", "saw", 0.0, 3), ("shift", "b", 6.0, 4),
-        ("turn", "b", 9.0, 5), ("shift", "b", 6.1, 6), ("size", "b", 1.0, 7),
+        ("turn", "b", 6.0, 5), ("turn", "b", 6.1, 6), ("shift", "b", 6.1, 6), ("size", "b", 1.0, 7),
         ("feet", "saw", 1.0, 8), ("shift", "saw", 1.0, 8), ("turn", "saw", 1.0, 8),
     ],
 )  # fmt: skip

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from textwrap import fill
 
 from floorplan.report.data import Data, finding, number
+from floorplan.report.stages import staged_headline
 from floorplan.report.text import headline, tail
 from floorplan.report.words import WIDTH
 from floorplan.search.change import Change, Step
 from floorplan.search.fix import Fixes
+from floorplan.search.fix_stages import StagedChange, StagedFixes
 from floorplan.search.unmet import Clash
 
 
@@ -22,7 +24,15 @@ def fix_data(found: Fixes) -> Data:
     }
 
 
-def _change(change: Change) -> Data:
+def staged_fix_data(found: StagedFixes) -> Data:
+    """The same for a plan, with the stage of the clash."""
+    return {
+        "fix": [_change(change) for change in found.changes],
+        "clash": None if found.clash is None else {**_clash(found.clash), "stage": found.stage},
+    }
+
+
+def _change(change: Change | StagedChange) -> Data:
     first = change.steps[0]
     return {
         "kind": " and ".join(dict.fromkeys(step.kind for step in change.steps)),
@@ -60,9 +70,7 @@ def fix_text(found: Fixes, cautions: Iterable[str], files: Iterable[Path]) -> st
     """The answer of `fix`."""
     lines = [fill(headline(found.today, found.today.shop.name), WIDTH), ""]
     if found.changes:
-        lines.append("Any one of these makes it pass; each was put through every check:")
-        for count, change in enumerate(found.changes, 1):
-            lines.append(fill(f"{count:>3}. {change.text}", WIDTH, subsequent_indent="     "))
+        lines += _change_lines(found.changes, "it was put through every check")
     elif found.clash is not None:
         lines += _clash_lines(found.clash)
     elif found.today.failing:
@@ -70,8 +78,48 @@ def fix_text(found: Fixes, cautions: Iterable[str], files: Iterable[Path]) -> st
     else:
         lines.append("Nothing has to be changed.")
     last = found.changes[0].verified if found.changes else found.today
+    lines += _left_out(last.scene.absent)
     lines += tail(last.shop, last.assumed, cautions, files)
     return "\n".join(lines) + "\n"
+
+
+def staged_fix_text(found: StagedFixes, cautions: Iterable[str], files: Iterable[Path]) -> str:
+    """The answer of `fix` for a plan: what holds at every stage."""
+    shop = found.today.shop
+    lines = [fill(staged_headline(found.today, shop.name), WIDTH), ""]
+    if found.changes:
+        lines += _change_lines(found.changes, "it was put through every check of every stage")
+    elif found.clash is not None:
+        lines += [f"At stage {found.stage}:", *_clash_lines(found.clash)]
+    elif found.today.verdict != "passes":
+        lines.append("No change tried makes it pass at every stage.")
+        lines.append(ARRANGE)
+    else:
+        lines.append("Nothing has to be changed.")
+    last = found.changes[0].verified if found.changes else found.today
+    lines += _left_out(name for made in last.stages for name in made.scene.absent)
+    assumed = sorted({name for made in last.stages for name in made.assumed})
+    lines += tail(shop, assumed, cautions, files)
+    return "\n".join(lines) + "\n"
+
+
+def _left_out(absent: Iterable[str]) -> Iterator[str]:
+    """Things that no check has seen, since nobody said where they go."""
+    names = list(dict.fromkeys(absent))
+    if names:
+        yield ""
+        yield fill(f"Left out, having no place yet: {', '.join(names)}", WIDTH)
+
+
+ARRANGE = "`arrange` may still find a layout by moving everything that may be moved."
+
+
+def _change_lines(changes: Sequence[Change | StagedChange], through: str) -> Iterator[str]:
+    many = len(changes) > 1
+    which = "Any one of these" if many else "This"
+    yield f"{which} makes it pass; {through.replace('it was', 'each was') if many else through}:"
+    for count, change in enumerate(changes, 1):
+        yield fill(f"{count:>3}. {change.text}", WIDTH, subsequent_indent="     ")
 
 
 def _clash_lines(clash: Clash) -> Iterator[str]:
@@ -83,7 +131,7 @@ def _clash_lines(clash: Clash) -> Iterator[str]:
         if demand.without and len(clash.demands) > 1:
             yield fill(f"     without it: {demand.without}", WIDTH, subsequent_indent="     ")
     if not clash.alone:
-        yield "`arrange` may still find a layout by moving everything that may be moved."
+        yield ARRANGE
 
 
 def _together(clash: Clash) -> str:

@@ -23,6 +23,7 @@ _EFFORT: dict[Kind, int] = {
     "feet": 0, "sheet": 1, "drawer": 2, "door": 2, "cut flat": 3, "shift": 4, "turn": 5, "size": 7,
 }  # fmt: skip
 _FAR_SHIFT = 6
+"""A turn whose middle goes as far as that is no less trouble than the shift."""
 _MACHINE = 8
 """Touching a machine with a blade comes last."""
 
@@ -70,7 +71,7 @@ class Step:
         """Its place in the order in which an owner would try things."""
         if self.kind in ("feet", "shift", "turn") and self._is_machine:
             return _MACHINE
-        if self.kind == "shift" and self.trouble > SHORT_SHIFT + TOLERANCE:
+        if self.kind in ("shift", "turn") and self.trouble > SHORT_SHIFT + TOLERANCE:
             return _FAR_SHIFT
         return _EFFORT[self.kind]
 

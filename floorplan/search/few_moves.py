@@ -40,7 +40,7 @@ def few_moves(start: Draft, today: Judgement) -> tuple[Change, ...]:
         if old is None or _moved(old, pose):
             poses = {**draft.layout.poses, (name, place): pose}
             draft = Draft(shop, Layout(poses))
-            steps.append(_step(draft, name, place, old, pose))
+            steps.append(moved_step(draft, name, place, old, pose))
     return (Change(tuple(sorted(steps, key=lambda step: step.order)), made),) if steps else ()
 
 
@@ -49,7 +49,7 @@ def _moved(old: Pose, new: Pose) -> bool:
     return far > TOLERANCE or old.turn % 360.0 != new.turn % 360.0
 
 
-def _step(draft: Draft, name: str, place: str, old: Pose | None, new: Pose) -> Step:
+def moved_step(draft: Draft, name: str, place: str, old: Pose | None, new: Pose) -> Step:
     """One move, in the words in which the other changes are told."""
     shop = draft.shop
     what = name if place == "standing" else f"the {place} place of {name}"

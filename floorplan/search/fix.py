@@ -18,7 +18,7 @@ from floorplan.checks.finding import Finding
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.change import Change, Draft, Step
 from floorplan.search.concerned import common, hard, movers, pairs
-from floorplan.search.few_moves import few_moves
+from floorplan.search.few_moves import few_moves, moved_step
 from floorplan.search.hopeless import hopeless, named_together
 from floorplan.search.known import Known
 from floorplan.search.shift import cuts_of
@@ -59,11 +59,15 @@ class Fixes:
     dropping each of them frees the rest."""
 
 
-def fix(file: ShopFile, *, most: int = MOST) -> Fixes:
-    """The smallest changes after which a shop passes, at most `most` of them, smallest first."""
+def fix(file: ShopFile, *, most: int = MOST, known: Known | None = None) -> Fixes:
+    """The smallest changes after which a shop passes, at most `most` of them, smallest first.
+
+    `known` may ask more of a change than that the shop passes.
+    """
     today = judge(file.shop, file.layout)
     if not today.failing:
         return Fixes(today, (), None)
+    known = known or Known(file)
     start = Draft(file.shop, file.layout)
     tried: set[frozenset[str]] = set()
     for found in hopeless(file, start, today.failing):
@@ -74,7 +78,6 @@ def fix(file: ShopFile, *, most: int = MOST) -> Fixes:
             clash = _clash(apart, alone, apart.judge(alone))
             if clash is not None:
                 return Fixes(today, (), replace(clash, alone=True))
-    known = Known(file)
     changes = Fixer(known).changes(start, today, most) or few_moves(start, today)
     return Fixes(today, changes, None if changes else _clash(known, start, today))
 
@@ -128,6 +131,7 @@ class Fixer:
             found = self._two(start, today, failing, most)
         if not found and not self.dropped and len(hard(failing)) > 1:
             found = self._many(start, today, failing)
+        found = [_moved_once(start, change) for change in found]
         return tuple(sorted(found, key=lambda change: change.order)[:most])
 
     def _counting(self, judgement: Judgement) -> list[Finding]:
@@ -294,6 +298,21 @@ class Fixer:
                 for step in islice(self._steps(draft, name, judgement, about, lifted), 2):
                     self.tries += 1
                     yield from self._sequences(step.draft, judgement, rest, (*done, step))
+
+
+def _moved_once(start: Draft, change: Change) -> Change:
+    """The change with each thing that was moved twice on the way told as moved once."""
+    names = [step.thing for step in change.steps]
+    steps: list[Step] = []
+    for step in change.steps:
+        own = [other for other in change.steps if other.thing == step.thing]
+        old, new = (at.layout.pose(step.thing) for at in (start, own[-1].draft))
+        moved = {other.kind for other in own} <= {"shift", "turn"}
+        if len(own) == 1 or not moved or old is None or new is None:
+            steps.append(step)
+        elif step is own[-1]:
+            steps.append(moved_step(step.draft, step.thing, "standing", old, new))
+    return change if len(steps) == len(names) else Change(tuple(steps), change.verified)
 
 
 def _alike(one: Change, other: Change) -> bool:

@@ -58,9 +58,10 @@ def in_turn(
         yield from sorted(every, key=lambda step: step.order)
         return
     shifts = sorted([*moves.shifts(ground=ground), *aside(moves, name, about)], key=_trouble)
-    yield from (step for step in shifts if step.trouble <= SHORT_SHIFT + TOLERANCE)
-    yield from moves.turns()
-    yield from (step for step in shifts if step.trouble > SHORT_SHIFT + TOLERANCE)
+    yield from (step for step in shifts if not _is_far(step))
+    turns = moves.turns()
+    yield from (step for step in turns if not _is_far(step))
+    yield from sorted(filter(_is_far, [*shifts, *turns]), key=_trouble)
     yield from smaller(file, draft, name, made, about)
 
 
@@ -76,6 +77,10 @@ def aside(moves: Moves, name: str, about: Sequence[Finding]) -> list[Step]:
 
 def _trouble(step: Step) -> float:
     return step.trouble
+
+
+def _is_far(step: Step) -> bool:
+    return step.trouble > SHORT_SHIFT + TOLERANCE
 
 
 def clears(step: Step, about: Sequence[Finding]) -> bool:
