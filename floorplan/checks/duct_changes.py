@@ -130,7 +130,7 @@ def _changes(shop: Shop, ducts: Ducts, system: System, run: str) -> Iterator[tup
                     OtherBranchAngle(segment.name, angle),
                 )
     names = list(dict.fromkeys(ducts.run_of[s.name] for s in path))
-    for groups in (*((name,) for name in names), tuple(names)):
+    for groups in dict.fromkeys((*((name,) for name in names), tuple(names))):
         yield from _sizes(shop, ducts, system, groups)
     for step in FAN_STEPS:
         yield f"take a similar fan with a wheel {step - 1:.0%} larger", BiggerFan(size=step)

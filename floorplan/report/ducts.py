@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import ceil
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 from floorplan.air.operating import OperatingPoint
 from floorplan.checks import airflow, hose
 from floorplan.checks.duct_changes import Improvement, falls_short, improvements
-from floorplan.checks.duct_finding import holes_of
+from floorplan.checks.duct_outside import Hole, Leaving, holes, leaving
 from floorplan.checks.duct_parts import Part, parts_of
 from floorplan.checks.duct_system import Ducts, GateState, ducts_of, shares, slowest_segment
 from floorplan.checks.finding import Finding, overall
@@ -92,9 +93,14 @@ class DuctsAnswer:
         return () if self.ducts is None else parts_of(self.ducts, self.scene.shop.rules)
 
     @cached_property
-    def holes(self) -> tuple[tuple[str, float, float], ...]:
-        """Wall, how far along it, and height of the middle of each hole for a run [m]."""
-        return () if self.ducts is None else holes_of(self.scene.shop, self.ducts.plan.runs)
+    def holes(self) -> tuple[Hole, ...]:
+        """Each hole for a run."""
+        return () if self.ducts is None else holes(self.scene.shop, self.ducts)
+
+    @cached_property
+    def leaving(self) -> Leaving | None:
+        """Air that goes out through a hole."""
+        return None if self.ducts is None else leaving(self.scene.shop, self.ducts)
 
     @cached_property
     def once_built(self) -> tuple[Finding, ...]:
@@ -187,9 +193,14 @@ def ducts_data(answer: DuctsAnswer, told: Iterable[str], files: Iterable[Path]) 
             for r in ducts.plan.runs
         ],
         "holes": [
-            {"wall": wall, "along": number(along), "height": number(height)}
-            for wall, along, height in answer.holes
+            {"wall": h.wall, "along": number(h.along), "back": number(h.back),
+             "height": number(h.height)}
+            for h in answer.holes
         ],
+        "leaving": None if answer.leaving is None else {
+            "flow": number(answer.leaving.flow), "opening": number(answer.leaving.opening),
+            "pressure": number(answer.leaving.pressure),
+        },
         "vacuum": None if vacuum is None else _vacuum(vacuum),
         "once built": [finding(f) for f in answer.once_built],
         "left out": [] if ducts is None else list(ducts.left_out),
@@ -280,12 +291,45 @@ def _run_lines(answer: DuctsAnswer) -> Iterator[str]:
             )
             size = format_length(run.diameter.value, system)
             yield from _indented([f"{run.name}, {size}, into {into}: {corners}"])
-    for wall, along, height in answer.holes:
-        yield (
-            f"Hole in {wall}: middle {format_length(along, system)} from its west or "
-            f"south end and {format_length(height, system)} above the floor; mark both inside "
-            "and measure again before cutting."
+    for sentence in hole_words(answer):
+        yield fill(sentence, WIDTH, subsequent_indent="  ")
+    if ducts.plan.find is not None and any(falls_short(ducts, s, r) for s in ducts.states
+                                           for r in s.runs):  # fmt: skip
+        sizes = ", ".join(format_length(size, system) for size in ducts.plan.find.sizes)
+        yield fill(
+            f"No choice of the sizes {sizes} gives every machine its air and carries its chips "
+            "on these ways: the collector is too weak for them, or too little is open at a time.",
+            WIDTH, subsequent_indent="  ",
+        )  # fmt: skip
+
+
+def hole_words(answer: DuctsAnswer) -> Iterator[str]:
+    """Each hole from both ends of its wall and the floor, and the air that goes out there."""
+    system = answer.scene.shop.system
+    for hole in answer.holes:
+        along, back, height = (
+            format_length(n, system) for n in (hole.along, hole.back, hole.height)
         )
+        yield (
+            f"Hole in {hole.wall}: middle {along} from its west or south end, {back} from the "
+            f"other, {height} above the floor; mark it inside and measure again before cutting."
+        )
+    gone = answer.leaving
+    if gone is not None:
+        flow = format_flow(gone.flow, system, rounding="up")
+        yield (
+            f"Up to {flow} of air leave through it unless filtered air is led back. As much must "
+            f"come in again: an opening of {free_area(gone.opening, system)} free area "
+            f"keeps the shop within {gone.pressure:g} Pa of outdoors. Where anything burns fuel in "
+            "the shop or the house behind it, have that looked at before the collector runs."
+        )
+
+
+def free_area(area: float, system: System) -> str:
+    """A small area [m2], rounded up."""
+    if system is System.IMPERIAL:
+        return f"{ceil(area / 0.0254**2 - 1e-6)} sq in"
+    return f"{ceil(area * 1e4 - 1e-6)} cm2"
 
 
 def _state_lines(answer: DuctsAnswer) -> Iterator[str]:
@@ -369,11 +413,16 @@ def part_words(part: Part, system: System) -> str:
     if part.length:
         text = f"{format_length(part.length, system, rounding='up')} of {size} {part.what}{later}"
         if part.sticks:
-            text += f", {len(part.sticks)} sticks of {format_length(part.stick, system)}"
+            text += f", {counted(len(part.sticks), 'stick')} of {format_length(part.stick, system)}"
             text += "" if part.fewest else " or fewer"
     else:
         text = f"{part.count} x {size} {part.what}{later}"
     return text if part.price is None else f"{text}, {part.price:.2f}"
+
+
+def counted(count: int, what: str) -> str:
+    """So many of a thing."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _vacuum_lines(answer: DuctsAnswer) -> Iterator[str]:
@@ -452,6 +501,7 @@ def duct_sheet_of(answer: DuctsAnswer) -> DuctSheet:
         sentences.append(f"{gates.words}:")
         word = "clean" if gates.dirty is None else "dirty"
         sentences.extend(point_words(ducts, gates, gates.worst, word, system))  # type: ignore[arg-type]
+    sentences.extend(hole_words(answer))
     if answer.vacuum is not None:
         sentences.extend(vacuum_words(answer, answer.vacuum))
     parts = tuple(part_words(part, system) for part in answer.parts)

@@ -59,9 +59,12 @@ def _machines(
     """The machines named; each needs a port."""
     node = body.get("machines")
     if node is None:
-        if not any(thing.ports for thing in things.values()):
+        # a port with a fault of its own was meant as one: that fault is told already
+        if not any(thing.ports for thing in things.values()) and not len(body.faults):
             body.faults.add(
-                body.key or body, "no machine has a dust port", f"{PORT_FIX[:-3]} to each machine"
+                body.key or body,
+                "no machine has a dust port",
+                f"{PORT_FIX.removesuffix(' to it')} to each machine",
             )
             return None
         return ()
