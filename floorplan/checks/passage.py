@@ -115,6 +115,12 @@ class Spare:
 
 def swept_area(body: Body, path: Sequence[Pose]) -> BaseGeometry:
     """A plan that holds all a body sweeps along a path [m]."""
+    parts = swept_parts(body, path)
+    return shapely.union_all(parts) if parts else outline_at(body, path[0])
+
+
+def swept_parts(body: Body, path: Sequence[Pose]) -> list[BaseGeometry]:
+    """Convex plans that together hold all a body sweeps along a path [m]."""
     parts: list[BaseGeometry] = []
     for start, end in pairwise(path):
         count = max(1, ceil(abs(end.angle - start.angle) / _WIDEST_STEP))
@@ -125,4 +131,4 @@ def swept_area(body: Body, path: Sequence[Pose]) -> BaseGeometry:
             corners = [outline_at(body, Pose(*stop)).exterior.coords for stop in (one, other)]
             hull = MultiPoint(np.vstack(corners)).convex_hull
             parts.append(hull.buffer(rise) if rise > 0.0 else hull)
-    return shapely.union_all(parts) if parts else outline_at(body, path[0])
+    return parts

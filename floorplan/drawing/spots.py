@@ -8,7 +8,8 @@ from math import ceil, degrees
 from pathlib import Path
 
 import numpy as np
-from shapely.geometry import LineString, Polygon
+import shapely
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.drawing.arrangement import COLUMN, GUTTER, RATIOS, TITLE_HEIGHT, papers
@@ -169,6 +170,8 @@ def _best_words(found: Spots, best: Best | None) -> str:
         format_length(best.y, system),
         format_length(best.play, system, rounding="down"),
     )
+    if best.against:
+        return f"best: x {x}, y {y}, pushed against {' and '.join(best.against)}"
     words = f"best: x {x}, y {y}, {play} of play all round"
     return words if best.certain else f"{words}, unsure"
 
@@ -218,6 +221,7 @@ def _rows(found: Spots, turns: Sequence[TurnSpots], names: dict[str, int]) -> li
     rows += [
         heading("Legend"),
         _sample("certain: passes, whatever the tape may be off", GREEN, "//"),
+        _sample("line: certain there only, or against the wall", GREEN, ""),
         _sample("unsure: neither proved nor refuted", ORANGE, ".."),
         _sample("ruled out by a way out", PURPLE, "xx"),
     ]
@@ -262,10 +266,11 @@ def _draw_turn(plan: Plan, found: Spots, at: TurnSpots, names: dict[str, int]) -
         plan.shape(at.region), face=tint(GREEN, 0.3), edge=GREEN, width=MEDIUM, hatch="//",
         alpha=0.75, z=6.4, gid=f"{label}: certain",
     )  # fmt: skip
-    for segment in at.segments:
+    pushed = [part for contact in at.contacts for part in shapely.get_parts(contact.places)]
+    for segment in (*at.segments, *(p for p in pushed if isinstance(p, LineString))):
         line = [plan.to_paper(*c) for c in segment.coords]
         plan.page.line(line, width=HEAVY * 1.6, colour=GREEN, z=6.6, gid=f"{label}: no play across")
-    for point in at.points:
+    for point in (*at.points, *(p for p in pushed if isinstance(p, Point))):
         x, y = plan.to_paper(point.x, point.y)
         for dx, dy in ((1.2, 1.2), (1.2, -1.2)):
             plan.page.line([(x - dx, y - dy), (x + dx, y + dy)], width=HEAVY, colour=GREEN, z=6.6)
@@ -276,7 +281,7 @@ def _draw_turn(plan: Plan, found: Spots, at: TurnSpots, names: dict[str, int]) -
 
 
 def _draw_best(plan: Plan, found: Spots, turn: float, best: Best) -> None:
-    placed = found.subject.placed(best.x, best.y, turn)
+    placed = found.placed(best, turn)
     for name in (found.thing, *found.together):
         pose = placed.pose(name)
         assert isinstance(pose, Pose)

@@ -30,6 +30,7 @@ def _turn(at: TurnSpots) -> Data:
         "region": geometry(at.region),
         "segments": [geometry(s) for s in at.segments],
         "points": [geometry(p) for p in at.points],
+        "contacts": [{"against": list(c.walls), "where": geometry(c.places)} for c in at.contacts],
         "unsure": geometry(at.unsure),
         "best": _best(at.best),
         "limits": [{"edge": geometry(e.line), "names": list(e.names)} for e in at.limits],
@@ -48,6 +49,7 @@ def _best(best: Best | None) -> Data | None:
         "y": number(best.y),
         "play": number(best.play),
         "certain": best.certain,
+        "against": list(best.against),
     }
 
 
@@ -65,6 +67,13 @@ def spots_text(
     if found.lost:
         lost = ", ".join(found.lost)
         text = f"Not because of {found.thing}: no sure way out leads from {lost} even without it."
+        lines += [fill(text, WIDTH, subsequent_indent="  "), ""]
+    if found.stuck:
+        stuck = "; ".join(found.stuck)
+        text = f"Not because of {found.thing}: without it too no way is sure: {stuck}."
+        lines += [fill(text, WIDTH, subsequent_indent="  "), ""]
+    if found.singly:
+        text = f"Asked at the best spot, not over the regions: {'; '.join(found.singly)}."
         lines += [fill(text, WIDTH, subsequent_indent="  "), ""]
     if at_best is not None and at_best.failing:
         lines.append(f"With {found.thing} at the best spot these still do not pass:")
@@ -96,6 +105,8 @@ def _spot(best: Best, turn: float, found: Spots) -> str:
     system = found.shop.system
     x, y = format_length(best.x, system), format_length(best.y, system)
     play = format_length(best.play, system, rounding="down")
+    if best.against:
+        return f"x {x}, y {y}, turn {turn:g}, pushed against {' and '.join(best.against)}"
     return f"x {x}, y {y}, turn {turn:g}, {play} of play all round"
 
 
@@ -105,6 +116,7 @@ def _turn_lines(at: TurnSpots, system: System) -> Iterator[str]:
         kinds.append(f"{len(at.segments)} with play along a line only")
     if at.points:
         kinds.append(f"{len(at.points)} without any play")
+    kinds += [f"a place against {' and '.join(c.walls)}" for c in at.contacts]
     if not at.unsure.is_empty:
         kinds.append(f"{format_area(shapely.area(at.unsure), system)} unsure")
     yield f"Turn {at.turn:g}: {', '.join(kinds) or 'no place'}"

@@ -53,6 +53,7 @@ def limits_of(
     links: Sequence[LinkLimit],
     subject: Subject,
     blocked: Blocked,
+    doubted: Blocked = (),
 ) -> tuple[Limit, ...]:
     """Name what limits along every edge of an area; neighbouring edges alike are joined."""
     if area.is_empty:
@@ -68,6 +69,7 @@ def limits_of(
                 known[pair_name(subject, *labels)] = None
     tight = [(link.name, link.region.boundary) for link in links]
     tight += [(f"way out from {owner}", places) for owner, places in blocked]
+    tight += doubted
     for edge, known in zip(edges, names, strict=True):
         if not known:
             known.update(dict.fromkeys(_touching(edge, tight)))

@@ -113,7 +113,7 @@ def _margins(
     subject: Subject, mover: str, about: Pose, stayer: str, pose: Pose, at: Array
 ) -> list[tuple[float, float]]:
     """Margin and error of every required finding between two, the one moved by `at` (2,) [m]."""
-    moved = Pose.at(about.x.value + at[0], about.y.value + at[1], about.turn)
+    moved = Pose(about.x + float(at[0]), about.y + float(at[1]), about.turn)
     layout = Layout({(mover, "standing"): moved, (stayer, "standing"): pose})
     made = bodies_of(subject.shop, layout, (mover, stayer))
     return [

@@ -111,6 +111,8 @@ def _is_inside(subject: Subject, turn: float, places: BaseGeometry) -> bool:
 def _track(subject: Subject, turn: float) -> BaseGeometry | None:
     """The line or area that a thing's freedom keeps its reference point to."""
     freedom = subject.lead.freedom
+    if freedom.along in subject.passed_over:
+        return None  # it is pushed against that wall already
     if freedom.along is None or turn not in subject.turns(subject.lead):
         return None
     within = subject._within(subject.lead, turn)

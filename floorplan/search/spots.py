@@ -7,7 +7,8 @@ drawn only, or of which nothing was proved, are unsure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import copy
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -20,10 +21,12 @@ from floorplan.checks.judge import Judgement, judge
 from floorplan.geometry.nofit import no_fit_sets
 from floorplan.motion.free import FreeRegion, Spot, roomiest
 from floorplan.search.certify import FINEST, certify
+from floorplan.search.contact import Contact, leaning_layout, touching
 from floorplan.search.limits import Limit, RuledOut, areas, limits_of, ruled_out
 from floorplan.search.pairwise import pairwise_spots
 from floorplan.search.subject import Subject
 from floorplan.search.walk_space import Moment, Place, Trial, WaysOut
+from floorplan.search.ways_kept import Kept, WaysKept
 from floorplan.shop.model import Layout, Shop
 from floorplan.units import TOLERANCE
 
@@ -45,6 +48,8 @@ class Best:
     """How far it may be moved in any direction [m]."""
     certain: bool
     """False where it passes only as drawn, or nothing better than unsure was found."""
+    against: tuple[str, ...] = ()
+    """Walls that it is pushed against there, without which it is not certain."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,11 +71,13 @@ class TurnSpots:
     """What limits it along each edge of the region."""
     ruled_out: tuple[RuledOut, ...]
     """The rest of the floor by what rules it out."""
+    contacts: tuple[Contact, ...] = ()
+    """Certain too, if the thing is pushed against these walls: places without play."""
 
     @property
     def is_empty(self) -> bool:
         """Whether no place is certain."""
-        return bool(self.region.is_empty) and not self.segments and not self.points
+        return not (self.segments or self.points or self.contacts or not self.region.is_empty)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,6 +92,10 @@ class Spots:
     subject: Subject
     lost: tuple[str, ...]
     """Things from which the way out fails, or is not sure, even while this thing is gone."""
+    singly: tuple[str, ...] = ()
+    """What is carried from or to the thing: asked at the best spot, not over the regions."""
+    stuck: tuple[str, ...] = ()
+    """What has no sure way to be rolled or carried even while this thing is gone."""
     later: tuple[Spots, ...] = ()
     """The same by itself at each later stage of a plan that was asked about too."""
 
@@ -94,16 +105,19 @@ class Spots:
         found = [(t.turn, t.best) for t in self.turns if t.best is not None]
         return max(found, key=lambda row: (row[1].certain, row[1].play), default=None)
 
+    def placed(self, best: Best, turn: float) -> Layout:
+        """The layout with the thing, and what moves along with it, at a spot."""
+        if best.against:
+            return leaning_layout(self.subject, best.against, best.x, best.y, turn)
+        return self.subject.placed(best.x, best.y, turn)
+
     def at_best(self) -> Judgement | None:
         """Every check with the thing at the best spot; of several stages the worst."""
         found = self.best
         if found is None:
             return None
         turn, best = found
-        made = [
-            judge(each.shop, each.subject.placed(best.x, best.y, turn))
-            for each in (self, *self.later)
-        ]
+        made = [judge(each.shop, each.placed(best, turn)) for each in (self, *self.later)]
         return max(made, key=lambda m: ("passes", "unsure", "fails").index(m.verdict))
 
 
@@ -153,9 +167,20 @@ def spots(
         sure.own(turn)
         drawn.own(turn)
     walks = (WaysOut(sure), WaysOut(drawn)) if ways_out else ()
-    found = tuple(_at_turn(sure, drawn, walks, turn, finest) for turn in asked)
+    kept = WaysKept(sure) if ways_out else None
+    found = tuple(_at_turn(sure, drawn, walks, kept, turn, finest) for turn in asked)
     lost = {p.owner for w in (walks[0].walks if walks else ()) for p in w.lost}
-    return Spots(shop, layout, thing, tuple(together), found, sure, tuple(sorted(lost)))
+    return Spots(
+        shop,
+        layout,
+        thing,
+        tuple(together),
+        found,
+        sure,
+        tuple(sorted(lost)),
+        kept.singly if kept is not None else (),
+        tuple(sorted(kept.lost)) if kept is not None else (),
+    )
 
 
 def _turns(subject: Subject, turns: Sequence[float] | None, step15: bool) -> tuple[float, ...]:
@@ -165,7 +190,12 @@ def _turns(subject: Subject, turns: Sequence[float] | None, step15: bool) -> tup
 
 
 def _at_turn(
-    sure: Subject, drawn: Subject, walks: Sequence[WaysOut], turn: float, finest: float
+    sure: Subject,
+    drawn: Subject,
+    walks: Sequence[WaysOut],
+    kept: WaysKept | None,
+    turn: float,
+    finest: float,
 ) -> TurnSpots:
     exact = pairwise_spots(sure, turn)
     # a keep-clear of its own that may slide proves less against a place than for one
@@ -176,27 +206,55 @@ def _at_turn(
     if hoped is not exact:
         rest = hoped.places.difference(areas(certain.passes))
         possible = certify(rest, _trials(walks[1:], turn), finest=finest)
-    area = _without_slits(areas(certain.passes))
+    ways = Kept(certain.passes, ()) if kept is None else kept.sort(turn, certain.passes)
+    area = _without_slits(areas(ways.passes))
     region = FreeRegion(
-        area, parts_of(certain.passes, LineString), parts_of(certain.passes, Point), NOTHING
+        area, parts_of(ways.passes, LineString), parts_of(ways.passes, Point), NOTHING
     )
     unsure = possible.unsure
     if hoped is not exact:
         unsure = shapely.union_all([possible.passes, possible.unsure])
-    unsure = without_slivers(unsure.difference(area))
+    doubted = [places for _, places in ways.unsure]
+    contacts = tuple(_contacts(sure, drawn, walks, kept, turn, finest, region, area))
+    unsure = without_slivers(shapely.union_all([unsure, *doubted]).difference(area))
     return TurnSpots(
         turn,
         area,
         region.segments,
         region.points,
         unsure,
-        best_of(region, unsure),
-        limits_of(area, exact.free, exact.links, sure, certain.fails),
+        best_of(region, unsure, contacts),
+        limits_of(area, exact.free, exact.links, sure, certain.fails, ways.unsure),
         ruled_out(
             sure if hoped is exact else drawn, hoped.free, hoped.links, hoped.room, possible.fails,
             shapely.union_all([area, unsure]),
         ),
+        contacts,
     )  # fmt: skip
+
+
+def _contacts(
+    sure: Subject,
+    drawn: Subject,
+    walks: Sequence[WaysOut],
+    kept: WaysKept | None,
+    turn: float,
+    finest: float,
+    region: FreeRegion,
+    area: MultiPolygon,
+) -> Iterator[Contact]:
+    """Places that are certain only because the thing is pushed against a wall there."""
+    if not _has_errors(sure.shop):
+        return
+    known = shapely.union_all([area, *region.segments, *region.points])
+    for leaning, found in touching(sure, drawn, turn, known):
+        ways = [copy.copy(each) for each in walks[:1]]
+        for each in ways:
+            each.subject = leaning
+        certain = certify(found.places, _trials(ways, turn), finest=finest).passes
+        passes = certain if kept is None else kept.sort(turn, certain, tries=0).passes
+        if not passes.is_empty:
+            yield Contact(found.walls, passes)
 
 
 def _has_errors(shop: Shop) -> bool:
@@ -222,9 +280,16 @@ def _trials(walks: Sequence[WaysOut], turn: float) -> list[Trial]:
     return out
 
 
-def best_of(region: FreeRegion, unsure: BaseGeometry) -> Best | None:
-    """The roomiest certain place, else the roomiest that is unsure."""
+def best_of(
+    region: FreeRegion, unsure: BaseGeometry, contacts: Sequence[Contact] = ()
+) -> Best | None:
+    """The roomiest certain place, else one against a wall, else the roomiest that is unsure."""
     found, certain = _roomiest(region), True
+    for contact in contacts if found is None else ():
+        lines, points = parts_of(contact.places, LineString), parts_of(contact.places, Point)
+        there = _roomiest(FreeRegion(MultiPolygon(), lines, points, NOTHING))
+        if there is not None:
+            return Best(there.x + 0.0, there.y + 0.0, 0.0, True, contact.walls)
     if found is None:
         lines, points = parts_of(unsure, LineString), parts_of(unsure, Point)
         found, certain = _roomiest(FreeRegion(areas(unsure), lines, points, NOTHING)), False

@@ -10,6 +10,8 @@ from shapely.geometry import GeometryCollection, LineString, MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.motion.free import FreeRegion
+from floorplan.search.best_spot import with_checked_best
+from floorplan.search.contact import Contact
 from floorplan.search.limits import LEAST, Limit, RuledOut, areas
 from floorplan.search.spots import (
     NOTHING,
@@ -40,17 +42,20 @@ def spots_at_all(
         for shop, layout in stages
     ]
     if len(each) == 1:
-        return each[0]
+        return with_checked_best(each[0])
     first = each[0]
     turns = [at.turn for at in first.turns if all(_has(found, at.turn) for found in each)]
-    return replace(
+    shared = replace(
         first,
         turns=tuple(
             _shared([_turn(found, turn) for found in each], _names(each)) for turn in turns
         ),
         lost=tuple(sorted({name for found in each for name in found.lost})),
+        singly=tuple(dict.fromkeys(name for found in each for name in found.singly)),
+        stuck=tuple(sorted({name for found in each for name in found.stuck})),
         later=tuple(each[1:]),
     )
+    return with_checked_best(shared)
 
 
 def _has(found: Spots, turn: float) -> bool:
@@ -76,16 +81,38 @@ def _shared(each: Sequence[TurnSpots], stages: Sequence[str]) -> TurnSpots:
     spots_ = [p for p in parts_of(certain, Point) if not near.covers(p)]
     region = FreeRegion(area, tuple(lines), tuple(spots_), NOTHING)
     unsure = without_slivers(hoped.difference(area))
+    contacts = tuple(_contacts(each, near))
     return TurnSpots(
         each[0].turn,
         area,
         region.segments,
         region.points,
         unsure,
-        best_of(region, unsure),
+        best_of(region, unsure, contacts),
         tuple(_limits(area, each, stages)),
         tuple(_ruled_out(each, stages)),
+        contacts,
     )
+
+
+def _contacts(each: Sequence[TurnSpots], near: BaseGeometry) -> Iterator[Contact]:
+    """Places against walls that are certain at every stage, there or without the wall."""
+    for walls in dict.fromkeys(c.walls for at in each for c in at.contacts):
+        certain = [
+            shapely.union_all(
+                [
+                    at.region, *at.segments, *at.points,
+                    *(c.places for c in at.contacts if c.walls == walls),
+                ]
+            )
+            for at in each
+        ]  # fmt: skip
+        lines = shapely.union_all(
+            [c.places for at in each for c in at.contacts if c.walls == walls]
+        )
+        left = _common([lines, *certain]).difference(near)
+        if not left.is_empty:
+            yield Contact(walls, left)
 
 
 def _common(shapes: Sequence[BaseGeometry]) -> BaseGeometry:
