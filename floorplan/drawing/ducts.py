@@ -192,8 +192,17 @@ def _letter_run(plan: Plan, run: Run) -> None:
     upon = [Box.about(*middle, *label.extent) for middle in middles]
     around = beside(plan.box(legs[0]), *label.extent, reach=25.0)
     place = plan.placer.find([*upon, *around])
-    if place is not None:
-        plan.write(label, place, colour=BLUE)
+    if place is None:
+        return
+    plan.write(label, place, colour=BLUE)
+    if place in upon:
+        return
+    # beside a run another may lie nearer: a leader says whose name it is
+    target = Point(*place.centre)
+    end = min((middles[0], *middles), key=lambda spot: target.distance(Point(*spot)))
+    plan.page.line(
+        [place.nearest(*end), end], width=THIN, colour=BLUE, z=9.0, gid=f"leader: {run.name}"
+    )
 
 
 def draw_hose_ways(plan: Plan, found: VacuumAnswer) -> None:
