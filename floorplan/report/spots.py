@@ -119,7 +119,8 @@ def _turn_lines(at: TurnSpots, system: System) -> Iterator[str]:
     kinds += [f"a place against {' and '.join(c.walls)}" for c in at.contacts]
     if not at.unsure.is_empty:
         kinds.append(f"{format_area(shapely.area(at.unsure), system)} unsure")
-    yield f"Turn {at.turn:g}: {', '.join(kinds) or 'no place'}"
+    places = f"Turn {at.turn:g}: {', '.join(kinds) or 'no place'}"
+    yield fill(places, WIDTH, subsequent_indent="    ")
     if at.best is not None:
         x, y = format_length(at.best.x, system), format_length(at.best.y, system)
         play = format_length(at.best.play, system, rounding="down")
