@@ -64,7 +64,7 @@ PUT_RIGHT: dict[str, tuple[float, Places]] = {
     "one-car-bay": (
         0.0254,
         {
-            "bench": (4, 252.5, 0),
+            "bench": (18, 252.5, 0),
             "planer": (64, 96, 0),
             "band saw": (112, 96, 0),
             "drill press": (2, 150, 90),
