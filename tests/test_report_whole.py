@@ -5,6 +5,8 @@ from __future__ import annotations
 from html import unescape
 from pathlib import Path
 
+import pytest
+
 from floorplan.checks.judge import judge
 from floorplan.cli.main import main
 from floorplan.drawing.arrangement import Printing
@@ -128,6 +130,7 @@ def test_states_are_told_with_what_is_rolled(tmp_path: Path) -> None:
     assert "a: block rolls" in page
 
 
+@pytest.mark.slow
 def test_the_printed_set_holds_states_cords_and_shed(tmp_path: Path) -> None:
     parked = THINGS.replace("x: 30, y: 100}", "x: 30, y: 100}, parked: {x: 10, y: 130}")
     power = POWER.replace("equipment:\n", "").replace(
