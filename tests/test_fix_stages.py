@@ -85,6 +85,7 @@ TWO = BETWEEN.replace(
 )
 
 
+@pytest.mark.slow
 def test_each_stage_may_need_a_change_of_its_own():
     """Now 0.3 m of bench stands in the rack, later 0.1 m of shelf in the cabinet."""
     found = fixed(TWO, most=1)
@@ -108,6 +109,7 @@ equipment:
 """
 
 
+@pytest.mark.slow
 def test_what_no_change_puts_right_at_all_stages_is_said():
     """Now the floor is free from 2 m on, later up to 2 m: no place is free at both."""
     now = fix(parse(SHUT).at(0), most=1).changes  # a turn that goes as far comes after it
@@ -133,6 +135,7 @@ def test_the_command_asks_all_stages_or_one(tmp_path, capsys):
     assert json.loads(capsys.readouterr().out)["fix"][0]["thing"] == "bench"
 
 
+@pytest.mark.slow
 def test_words_and_data_of_a_plan():
     found = fixed(TWO, most=1)
     text = staged_fix_text(found, (), ())

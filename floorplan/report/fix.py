@@ -144,8 +144,8 @@ def _together(clash: Clash) -> str:
             "found, not proved smallest:"
         )
     if count == 1:
-        return f"changing one or two things cannot meet this{away}:"
+        return f"no change of one or two things was found to meet this{away}:"
     return (
-        f"changing one or two things cannot meet all of these{away}, and dropping any one "
+        f"no change of one or two things was found to meet all of these{away}; dropping any one "
         "frees the rest:"
     )
