@@ -11,7 +11,9 @@ import pytest
 from floorplan.checks.feet import FeetAnswer, FeetError, feet_of, levels_of
 from floorplan.checks.judge import judge_scene
 from floorplan.cli.main import main
+from floorplan.drawing.feet import feet_page
 from floorplan.geometry.affine import Affine
+from floorplan.report.feet import feet_notes
 from floorplan.search.change import Draft, Step
 from floorplan.search.fix import fix
 from floorplan.search.rework import feet as feet_steps
@@ -19,6 +21,7 @@ from floorplan.shop.faults import ShopFileError
 from floorplan.shop.floor import FloorSurvey, RodReading
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
+from floorplan.units import format_length
 
 INCH = 0.0254
 # 34 in table, 1/16 in below it, 32 in without feet; the floor falls 1 in from y 0 to y 16 ft.
@@ -347,3 +350,15 @@ def test_the_command_tells_and_draws(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert 'foot 1: 2-9/16"' in capsys.readouterr().out
     assert main(["feet", str(path), "saw", "--no-figures"]) == 2
     assert "has no feet" in capsys.readouterr().err
+
+
+def test_the_map_says_each_foot_once() -> None:
+    """Four lengths in the table, four at the feet; rows of text beside it name no foot again."""
+    found = answer()
+    file = parse(SHOP)
+    page = feet_page(scene(file.shop, file.layout), found, "head", tuple(feet_notes(found)))
+    said = [text.get_text() for text in page.axes.texts]
+    for foot in found.feet:
+        length = format_length(foot.length, found.shop.system)
+        assert said.count(f"{foot.number}: {length}") == 1
+    assert not [text for text in said if text.startswith("foot ") and text != "foot"]

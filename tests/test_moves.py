@@ -16,6 +16,7 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from floorplan.cli.main import main
+from floorplan.drawing.moves import moves_pages
 from floorplan.search.relocation import Relocation, RelocationError, relocate
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import parse
@@ -300,6 +301,12 @@ def test_the_strip_is_drawn(files: tuple[Path, Path], tmp_path: Path) -> None:
     svg = (tmp_path / "out" / "moves.svg").read_text(encoding="utf-8")
     assert 'id="path: a"' in svg
     assert 'id="path: b"' in svg
+
+
+def test_one_move_takes_the_largest_plan_its_sheet_has_room_for() -> None:
+    """200 in of corridor and its two walls are over 10 in wide at 1:16, under 9 in at 1:24."""
+    (page,) = moves_pages(asked(pair(0, 40), pair(0, 100)))
+    assert any("Scale 1:24" in text.get_text() for text in page.axes.texts)
 
 
 def test_a_rank_of_the_last_arrange(

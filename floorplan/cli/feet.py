@@ -30,7 +30,7 @@ def _run(options: argparse.Namespace) -> int:
     from floorplan.checks.feet import FeetError, feet_of
     from floorplan.checks.judge import judge_scene
     from floorplan.report.data import envelope
-    from floorplan.report.feet import feet_data, feet_head, feet_sentences, feet_text
+    from floorplan.report.feet import feet_data, feet_head, feet_notes, feet_text
     from floorplan.shop.scene import scene
 
     made = scene(file.shop, file.layout)
@@ -44,7 +44,7 @@ def _run(options: argparse.Namespace) -> int:
         from floorplan.drawing.feet import feet_sheet
 
         return feet_sheet(
-            made, answer, feet_head(answer), tuple(feet_sentences(answer)),
+            made, answer, feet_head(answer), tuple(feet_notes(answer)),
             out_folder(options, file), f"feet-{'-'.join(thing.split())}",
         )  # fmt: skip
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from pathlib import Path
 
-from shapely import Point
+import shapely
+from shapely import LineString, Point, Polygon
 
 from floorplan.checks.feet import FeetAnswer, Foot
 from floorplan.drawing.arrangement import COLUMN, RATIOS, Arrangement, Printing, choose
@@ -16,7 +18,7 @@ from floorplan.drawing.column import Row, flow, paragraph, set_text, table
 from floorplan.drawing.contents import caution_texts
 from floorplan.drawing.one_plan import plan_within, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
-from floorplan.drawing.placing import beside
+from floorplan.drawing.placing import Box, beside
 from floorplan.drawing.style import (
     ALERT,
     BLACK,
@@ -29,7 +31,7 @@ from floorplan.drawing.style import (
 )
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.shop.scene import Scene
-from floorplan.units import format_length
+from floorplan.units import System, format_length
 
 AROUND = 0.25
 """Shown beyond the two things [m]."""
@@ -98,16 +100,25 @@ def _names(scene: Scene, answer: FeetAnswer) -> tuple[str, ...]:
 
 
 def _rows(answer: FeetAnswer, head: str, sentences: Sequence[str]) -> list[Row]:
-    system = answer.shop.system
+    system, known = answer.shop.system, answer.shop.measurements
     rows = title_rows(head, ALERT if answer.verdict == "fails" else BLACK)
-    cells: list[tuple[str, ...]] = [("foot", "set to", "shim", "floor")]
+    cells: list[tuple[str, ...]] = [("foot", "set to", "needed", "±", "shim", "floor")]
     for foot in answer.feet:
-        lengths = (foot.length, foot.shim, foot.floor.value)
-        cells.append((str(foot.number), *(format_length(v, system) for v in lengths)))
-    rows.extend(table(cells, (12.0, 22.0, 22.0, 22.0), right=frozenset((1, 2, 3))))
+        set_to, needed, floor = (
+            format_length(v, system) for v in (foot.length, foot.needed.value, foot.floor.value)
+        )
+        error = format_length(foot.needed.error(known), system, rounding="up")
+        cells.append((str(foot.number), set_to, needed, error, _shim(foot, system), floor))
+    rows.extend(table(cells, (9.0, 15.0, 17.0, 12.0, 15.0, 14.0), right=frozenset(range(1, 6))))
     for sentence in sentences:
         rows.extend(paragraph(sentence, COLUMN, before=0.8))
     return rows
+
+
+def _shim(foot: Foot, system: System) -> str:
+    if foot.shim > 0:
+        return format_length(foot.shim, system)
+    return "perhaps" if foot.reach == "unsure" else "none"
 
 
 def draw_feet(plan: Plan, answer: FeetAnswer) -> None:
@@ -117,25 +128,47 @@ def draw_feet(plan: Plan, answer: FeetAnswer) -> None:
         body = scene.things[name][0].volume.polygon
         face = FURNITURE_FACE if name == answer.thing.name else MACHINE_FACE
         page.area(plan.shape(body), face=face, width=MEDIUM, z=3.0, gid=f"thing: {name}")
+        inside = plan.box(body)
         label = Label((name,), NAME_SIZE, bold=1)
-        x, y = plan.box(body).centre
-        page.text(x, y, label.lines[0], size=NAME_SIZE, bold=True, ha="center", middle=True)
+        if label.extent[0] > inside.width and inside.height > inside.width:
+            label = replace(label, upright=True)
+        x, y = inside.centre
+        page.text(
+            x, y, name, size=NAME_SIZE, bold=True, ha="center", middle=True,
+            turn=90.0 if label.upright else 0.0,
+        )  # fmt: skip
+        plan.placer.taken.append(Box.about(x, y, *label.extent))
+    edges = _edges(plan, answer)
+    plan.placer.taken += [plan.box(_spot(foot)) for foot in answer.feet]
     for foot in answer.feet:
-        _draw_foot(plan, foot)
+        _draw_foot(plan, foot, edges)
 
 
-def _draw_foot(plan: Plan, foot: Foot) -> None:
+def _spot(foot: Foot) -> Polygon:
+    return Point(foot.x.value, foot.y.value).buffer(FOOT_RADIUS)
+
+
+def _edges(plan: Plan, answer: FeetAnswer) -> list[Box]:
+    """Short pieces of the outlines, which labels are not to cross [mm]."""
+    pieces = []
+    for name in _names(plan.scene, answer):
+        body = plan.scene.things[name][0].volume.polygon
+        points = shapely.get_coordinates(shapely.segmentize(body.exterior, 0.05))
+        ends = pairwise(points)
+        pieces += [plan.box(LineString(two)).grown(0.2) for two in ends]
+    return pieces
+
+
+def _draw_foot(plan: Plan, foot: Foot, edges: Sequence[Box]) -> None:
     colour = ALERT if foot.verdict == "fails" else BLACK
-    spot = plan.shape(Point(foot.x.value, foot.y.value).buffer(FOOT_RADIUS))
     plan.page.area(
-        spot, face=colour if foot.shim > 0 else "none", edge=colour, width=THIN, z=6.0,
-        gid=f"foot {foot.number}",
+        plan.shape(_spot(foot)), face=colour if foot.shim > 0 else "none", edge=colour,
+        width=THIN, z=6.0, gid=f"foot {foot.number}",
     )  # fmt: skip
     lines = [f"{foot.number}: {format_length(foot.length, plan.system)}"]
     if foot.shim > 0:
         lines.append(f"+ shim {format_length(foot.shim, plan.system)}")
     label = Label(tuple(lines), NAME_SIZE, bold=1)
-    box = plan.box(Point(foot.x.value, foot.y.value).buffer(FOOT_RADIUS))
-    place = plan.placer.find(beside(box, *label.extent, reach=25.0))
+    place = plan.placer.find(beside(plan.box(_spot(foot)), *label.extent, reach=25.0), busy=edges)
     if place is not None:
         plan.write(label, place, colour=colour)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, dist
 from pathlib import Path
+
+from shapely import Point, Polygon
 
 from floorplan.checks.finding import amount
 from floorplan.drawing.arrangement import COLUMN, GUTTER, TITLE_HEIGHT, papers
@@ -18,19 +20,53 @@ from floorplan.drawing.page import FORMATS, MARGIN, Page, save
 from floorplan.drawing.placing import Box
 from floorplan.drawing.plan import place_plan
 from floorplan.drawing.room import draw_room
-from floorplan.drawing.style import BLUE, HEAD_SIZE, LIGHT, MEDIUM, THIN, drawing_defaults
+from floorplan.drawing.style import (
+    BLACK,
+    BLUE,
+    HEAD_SIZE,
+    LIGHT,
+    MEDIUM,
+    WHITE,
+    drawing_defaults,
+    tint,
+)
 from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.motion.turning import outline_at
 from floorplan.search.relocation import Relocation, Step
 from floorplan.shop.scene import scene
 from floorplan.units import System
 
-RATIOS = {System.IMPERIAL: (48, 64, 96, 128), System.METRIC: (50, 75, 100, 125)}
+RATIOS = {
+    System.IMPERIAL: (16, 24, 32, 48, 64, 96, 128),
+    System.METRIC: (20, 25, 50, 75, 100, 125),
+}
 CAPTION = 13.0
 """Height of the words below each plan [mm]."""
 AIR = 4.0
 """Free room round a small plan [mm]."""
 _FACE = 0.10
+_HEAD = 2.6  # length of an arrow's head [mm]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """A sheet one way up [mm]."""
+
+    width: float
+    height: float
+    title: Box
+    foot: Box
+    area: Box
+    """For the plans."""
+
+    @classmethod
+    def of(cls, width: float, height: float, texts: Sequence[str]) -> _Sheet:
+        """Title and cautions below, the plans above [mm]."""
+        title = Box(width - MARGIN - COLUMN, MARGIN, width - MARGIN, MARGIN + TITLE_HEIGHT)
+        right = title.left - GUTTER
+        foot = Box(MARGIN, MARGIN, right, MARGIN + foot_height(texts, right - MARGIN))
+        area = Box(MARGIN, max(title.top, foot.top) + 3.0, width - MARGIN, height - MARGIN)
+        return cls(width, height, title, foot, area)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +77,8 @@ class _Strip:
     columns: int
     rows: int
     cell: tuple[float, float]
+    pitch: float
+    """From one row to the next: the rows spread over the height [mm]."""
 
 
 def moves_sheets(
@@ -64,12 +102,12 @@ def moves_pages(found: Relocation) -> tuple[Page, ...]:
     made = scene(shop, found.today)
     texts = caution_texts(made)
     paper = papers(shop.system)[0]
-    width, height = paper.height, paper.width
-    title = Box(width - MARGIN - COLUMN, MARGIN, width - MARGIN, MARGIN + TITLE_HEIGHT)
-    foot_width = title.left - GUTTER - MARGIN
-    foot = Box(MARGIN, MARGIN, title.left - GUTTER, MARGIN + foot_height(texts, foot_width))
-    area = Box(MARGIN, max(title.top, foot.top) + 3.0, width - MARGIN, height - MARGIN)
-    strip = _strip(found, area)
+    ways = ((paper.height, paper.width), (paper.width, paper.height))
+    sheet_ways = [_Sheet.of(*way, texts) for way in ways]
+    made_of, strip = _strip(found, sheet_ways)
+    width, height, title, foot, area = (
+        made_of.width, made_of.height, made_of.title, made_of.foot, made_of.area
+    )  # fmt: skip
     each = strip.columns * strip.rows
     sheets = ceil(len(found.steps) / each)
     pages = []
@@ -85,27 +123,38 @@ def moves_pages(found: Relocation) -> tuple[Page, ...]:
     return tuple(pages)
 
 
-def _strip(found: Relocation, area: Box) -> _Strip:
-    """The largest scale at which all steps are on one sheet, else the smallest on several."""
+def _strip(found: Relocation, sheets: Sequence[_Sheet]) -> tuple[_Sheet, _Strip]:
+    """The largest scale at which all steps are on one sheet, else the smallest on several.
+
+    Where both ways up take them, that with fewer places left empty.
+    """
     bounds = [drawn_bounds(scene(found.shop, step.before)) for step in found.steps]
     bounds += [p.bounds for step in found.steps for p in _outlines(step)]
     wide = max(b[2] for b in bounds) - min(b[0] for b in bounds)
     deep = max(b[3] for b in bounds) - min(b[1] for b in bounds)
-    last = None
+    last: list[tuple[_Sheet, _Strip]] = []
     for ratio in RATIOS[found.shop.system]:
-        cell = wide * 1000.0 / ratio + AIR, deep * 1000.0 / ratio + AIR
-        columns = int((area.width + GUTTER) // (max(cell[0], 40.0) + GUTTER))
-        rows = int((area.height + GUTTER) // (cell[1] + CAPTION + GUTTER))
-        if columns < 1 or rows < 1:
-            continue
-        columns = min(columns, len(found.steps))
-        across = (area.width - (columns - 1) * GUTTER) / columns
-        last = _Strip(ratio, columns, rows, (across, cell[1]))
-        if columns * rows >= len(found.steps):
-            return last
-    if last is None:
+        made = [(s, _set_out(s.area, ratio, wide, deep, len(found.steps))) for s in sheets]
+        last = [(s, strip) for s, strip in made if strip is not None] or last
+        whole = [m for m in last if m[1].columns * m[1].rows >= len(found.steps)]
+        if whole:
+            return min(whole, key=lambda m: m[1].columns * m[1].rows)
+    if not last:
         raise ValueError("the building is too large for a small plan")
-    return last
+    return max(last, key=lambda m: m[1].columns * m[1].rows)
+
+
+def _set_out(area: Box, ratio: int, wide: float, deep: float, steps: int) -> _Strip | None:
+    """Plans of a size [m] in rows and columns, no more rows than are needed; None: none fits."""
+    cell = wide * 1000.0 / ratio + AIR, deep * 1000.0 / ratio + AIR
+    columns = int((area.width + GUTTER) // (max(cell[0], 40.0) + GUTTER))
+    rows = int((area.height + GUTTER) // (cell[1] + CAPTION + GUTTER))
+    if columns < 1 or rows < 1:
+        return None
+    rows = min(rows, ceil(steps / columns))
+    columns = min(columns, ceil(steps / rows))
+    across = (area.width - (columns - 1) * GUTTER) / columns
+    return _Strip(ratio, columns, rows, (across, cell[1]), (area.height + GUTTER) / rows)
 
 
 def _outlines(step: Step):  # type: ignore[no-untyped-def]
@@ -119,7 +168,7 @@ def _draw_cell(
     position, index = place
     row, column = divmod(index, strip.columns)
     left = area.left + column * (strip.cell[0] + GUTTER)
-    top = area.top - row * (strip.cell[1] + CAPTION + GUTTER)
+    top = area.top - row * strip.pitch
     middle = (left + strip.cell[0] / 2, top - strip.cell[1] / 2)
     plan = place_plan(page, scene(found.shop, step.before), middle, strip.ratio)
     draw_room(plan)
@@ -140,7 +189,7 @@ def _caption(found: Relocation, position: int, step: Step, width: float) -> list
 
 
 def _draw_step(plan: Plan, step: Step) -> None:
-    """From where to where, what is passed over, and with whom."""
+    """Hatched where it stands, solid where it goes, what is passed over, and with whom."""
     page = plan.page
     alone = step.passage.mobile.body(None)
     for stretch in step.passage.stretches:
@@ -150,12 +199,27 @@ def _draw_step(plan: Plan, step: Step) -> None:
                 alpha=_FACE, z=9.0,
             )  # fmt: skip
     path = step.passage.path
-    for pose, dashes in ((path[0], (3.0, 2.0)), (path[-1], ())):
-        page.area(
-            plan.shape(outline_at(alone, pose)), edge=BLUE, width=MEDIUM, dashes=dashes, z=9.4
-        )
+    start, end = (plan.shape(outline_at(alone, pose)) for pose in (path[0], path[-1]))
+    page.area(start, face=WHITE, edge=BLUE, width=LIGHT, hatch="////", z=9.2)
+    page.area(end, face=tint(BLUE, 0.55), edge=BLUE, width=MEDIUM, z=9.3)
     points = [plan.to_paper(p.x, p.y) for p in path]
-    page.line(points, width=LIGHT, colour=BLUE, z=9.5, gid=f"path: {step.thing}")
-    x, y = points[-1]
-    page.line([(x - 0.9, y - 0.9), (x + 0.9, y + 0.9)], width=THIN * 2, colour=BLUE, z=9.6)
-    page.line([(x - 0.9, y + 0.9), (x + 0.9, y - 0.9)], width=THIN * 2, colour=BLUE, z=9.6)
+    page.line(points, width=MEDIUM, z=9.5, gid=f"path: {step.thing}")
+    page.area(Point(points[0]).buffer(0.7), face=BLACK, edge="none", width=0.0, z=9.6)
+    head = _arrow_head(points)
+    if head is not None:
+        page.area(head, face=BLACK, edge="none", width=0.0, z=9.6)
+
+
+def _arrow_head(points: Sequence[tuple[float, float]]) -> Polygon | None:
+    """At the end of a way, as the last leg points [mm]; None for a turn on the spot."""
+    (x, y) = points[-1]
+    for a, b in reversed(points[:-1]):
+        far = dist((a, b), (x, y))
+        if far > 0.5:
+            along, up = (x - a) / far * _HEAD, (y - b) / far * _HEAD
+            back = x - along, y - up
+            return Polygon([
+                (x, y), (back[0] - up / 3, back[1] + along / 3),
+                (back[0] + up / 3, back[1] - along / 3),
+            ])  # fmt: skip
+    return None

@@ -50,10 +50,16 @@ def feet_data(answer: FeetAnswer) -> Data:
 
 def feet_sentences(answer: FeetAnswer) -> Iterator[str]:
     """What to set, what limits it, and how the step comes out."""
-    system, known = answer.shop.system, answer.shop.measurements
-    name, other = answer.thing.name, answer.other.name
+    known = answer.shop.measurements
     for foot in answer.feet:
-        yield foot_words(foot, system, foot.needed.error(known))
+        yield foot_words(foot, answer.shop.system, foot.needed.error(known))
+    yield from feet_notes(answer)
+
+
+def feet_notes(answer: FeetAnswer) -> Iterator[str]:
+    """What limits the feet and how the step comes out, beside a table that holds the lengths."""
+    system = answer.shop.system
+    name, other = answer.thing.name, answer.other.name
     if answer.verdict == "fails":
         yield (
             f"The floor is too high for {name}: all feet screwed in, its surface comes no lower "

@@ -31,7 +31,7 @@ from floorplan.drawing.tilt import tilt_page
 from floorplan.drawing.titling import number_sheet
 from floorplan.report.cords import cord_tables, cord_ways
 from floorplan.report.ducts import air_of, duct_sheet_of
-from floorplan.report.feet import feet_head, feet_sentences
+from floorplan.report.feet import feet_head, feet_notes
 from floorplan.report.shed import shed_head
 from floorplan.report.sheet import SheetAnswer, support_sentences, tilt_sentences
 from floorplan.report.text import headline
@@ -167,7 +167,7 @@ def _feet(made: PrintSet) -> Pages:
             answer = feet_of(scene, thing.name)
         except FeetError:
             continue  # said among the notes
-        sentences = tuple(feet_sentences(answer))
+        sentences = tuple(feet_notes(answer))
         page = feet_page(scene, answer, feet_head(answer), sentences, made.printing)
         yield f"Feet of {thing.name}", page
 
