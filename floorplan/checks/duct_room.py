@@ -27,6 +27,7 @@ from floorplan.shop.air import Crossing, Find
 from floorplan.shop.air import Inlet as CollectorInlet
 from floorplan.shop.model import Door, Wall, Window
 from floorplan.shop.scene import Scene
+from floorplan.shop.yard import is_of_yard
 from floorplan.units import TOLERANCE
 
 BEND = 1.5
@@ -91,14 +92,14 @@ class DuctRoom:
 
     @cached_property
     def standing(self) -> tuple[Obstacle, ...]:
-        """Everything of the scene, and the space over panels."""
+        """Everything in the room, and the space over panels."""
         out: list[Obstacle] = []
         air = self.scene.shop.air
         for name, volume in () if air is None else air.earlier:
             out += self._obstacles(name, volume)
         for element in self.scene.elements:
-            if element.rule == "duct-strip":
-                continue  # room kept for duct is for duct
+            if element.rule == "duct-strip" or is_of_yard(element):
+                continue  # room kept for duct is for duct; outside a run keeps to the wall
             out += self._obstacles(element.label, element.volume)
         for elements in self.scene.things.values():
             if any(e.rule.startswith("panel") for e in elements):

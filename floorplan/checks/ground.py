@@ -14,6 +14,7 @@ from floorplan.geometry.volume import Volume
 from floorplan.shop import building
 from floorplan.shop.model import Door, Shop, Task
 from floorplan.shop.scene import Element, Scene
+from floorplan.shop.yard import yard_elements
 from floorplan.units import TOLERANCE
 
 APRON = 1.5
@@ -56,17 +57,24 @@ def open_ground(shop: Shop) -> Polygon | MultiPolygon:
 
 @lru_cache(maxsize=16)
 def goal(shop: Shop) -> BaseGeometry:
-    """Where one is out: beyond every door that leads outside."""
+    """Where one is out: beyond every door that leads outside.
+
+    Where something stands before a door, one is out as well beside the doorway, as far off.
+    """
     out = []
+    yard = unary_union([element.volume.polygon for element in yard_elements(shop)])
     for door in ways_out(shop):
         line = building.frame(shop.room.wall(door.wall))
         thick = shop.room.wall_thickness.value
         start, end = building.clear_span(line, door)
-        out.append(
-            Polygon(
-                line.box(start, end, -(thick + BEFORE_DOOR), -(thick + BEFORE_DOOR + 0.05)).points
-            )
-        )
+        far = thick + BEFORE_DOOR
+        out.append(Polygon(line.box(start, end, -far, -(far + 0.05)).points))
+        before = apron(shop, door)
+        if before.intersects(yard):
+            out += [
+                Polygon(line.box(low, low + 0.05, -thick, -far).points).intersection(before)
+                for low in (start - (BEFORE_DOOR + 0.05), end + BEFORE_DOOR)
+            ]
     return unary_union(out)
 
 

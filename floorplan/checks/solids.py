@@ -16,6 +16,7 @@ from floorplan.checks.obstruction import (
 )
 from floorplan.geometry.affine import ZERO, Affine, greater
 from floorplan.shop.scene import Element, Scene, may_not_overlap
+from floorplan.shop.yard import is_of_yard
 
 CHECK = "solids"
 _Found = tuple[Obstacle, Element, Affine]
@@ -29,7 +30,8 @@ def check(scene: Scene) -> Answer:
         name: [e for e in elements if e.nature == "solid"]
         for name, elements in scene.things.items()
     }
-    later = [e for e in scene.building if e.nature == "solid"]
+    # nothing of the room reaches what stands outside: the walls are between
+    later = [e for e in scene.building if e.nature == "solid" and not is_of_yard(e)]
     later += [e for elements in solids.values() for e in elements]
     for name, own in solids.items():
         later = [e for e in later if e.owner != name]

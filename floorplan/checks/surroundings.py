@@ -17,6 +17,7 @@ from floorplan.shop import building
 from floorplan.shop.carrying import Load, Stand
 from floorplan.shop.model import AT_REST, Carry, Door, Shop
 from floorplan.shop.scene import Element, Scene
+from floorplan.shop.yard import is_led_into
 from floorplan.units import TOLERANCE
 
 APRON = 0.6
@@ -106,8 +107,11 @@ def _solids(
     """What is there in the task at the heights of the piece or of the people."""
     task = carry.task or AT_REST
     resting = {s.resting_on for s in ends if s.resting_on} if carry.how == "flat" else set()
+    ends_at = [door for door in scene.shop.doors if door.name in (carry.start, carry.goal)]
     kept = []
     for element in scene.elements:
+        if any(is_led_into(scene.shop, door, element) for door in ends_at):
+            continue  # it begins or ends in there
         keep = element.nature == "keep-clear" and element.even_while_working
         solid = element.nature == "solid" and element.presence.during(task)
         if not (keep or solid) or element.owner == carry.thing or element.name == "open leaf":

@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from floorplan.geometry.affine import ZERO, Affine, affine, greater
 from floorplan.shop import building
 from floorplan.shop.feeding import along_and_across, feed_box, feeds_of
-from floorplan.shop.model import Carry, Cutter, NamedPlace, Side, Thing
+from floorplan.shop.model import Carry, Cutter, Door, NamedPlace, Side, Thing
 from floorplan.shop.scene import Scene, frame_of
+from floorplan.shop.yard import is_of_yard
 from floorplan.units import TOLERANCE
 
 UPRIGHT = frozenset({"on edge", "on edge with carrier", "on cart", "by two"})
@@ -159,12 +160,7 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
             return
     for door in shop.doors:
         if door.name == name:
-            line = building.frame(shop.room.wall(door.wall))
-            start, end = building.clear_span(line, door)
-            out = shop.room.wall_thickness.value + load.length.value / 2 + BESIDE
-            x, y = line.at((start + end) / 2, -out)
-            turn = degrees(atan2(line.inward[1], line.inward[0]))
-            yield Stand(x.value, y.value, turn, f"outside {name}, square to the wall")
+            yield from _outside_door(scene, load, door)
             return
     pose = scene.layout.pose(name)
     if pose is None or not shop.has(name):
@@ -190,6 +186,45 @@ def _stands(scene: Scene, carry: Carry, load: Load, name: str) -> Iterator[Stand
         if carry.how == "flat" and thing.height.value <= load.piece.bottom.value + TOLERANCE:
             yield _along(scene.things[name][0].volume.polygon, f"held over {name}", name)
         yield _beside(scene, load, thing)
+
+
+def _outside_door(scene: Scene, load: Load, door: Door) -> Iterator[Stand]:
+    """Square to the wall; where something stands in the way there, also along the wall.
+
+    Along, it is half-way between the wall and what stands nearest before it, before the door or
+    to either side of it.
+    """
+    room, long = scene.shop.room, load.length.value
+    line, thick = building.frame(room.wall(door.wall)), room.wall_thickness.value
+    start, end = building.clear_span(line, door)
+    middle, far = (start + end) / 2, thick + long / 2 + BESIDE
+    turn = degrees(atan2(line.inward[1], line.inward[0]))
+    x, y = line.at(middle, -far)
+    yield Stand(x.value, y.value, turn, f"outside {door.name}, square to the wall")
+    yard = [
+        e.volume for e in scene.building
+        if is_of_yard(e) and any(e.volume.in_band(b.bottom.value, b.top.value) for b in load.bands)
+    ]  # fmt: skip
+    half = load.width.value / 2
+    square = Polygon(line.box(middle - half, middle + half, -thick, -(far + long / 2)).points)
+    if not any(square.intersects(v.polygon) for v in yard):
+        return
+    for aside, words in (
+        (0.0, ""),
+        (-long / 2, ", to one side"),
+        (long / 2, ", to the other side"),
+    ):
+        low, high = middle + (aside - long / 2), middle + (aside + long / 2)
+        strip = Polygon(line.box(low, high, -thick, -(thick + long)).points)
+        face = LineString([line.at(at, -thick)[k].value for k in (0, 1)] for at in (low, high))
+        free = min(
+            (face.distance(part) for v in yard if (part := strip.intersection(v.polygon)).area > 0),
+            default=long,
+        )
+        x, y = line.at(middle + aside, -(thick + free / 2))
+        yield Stand(
+            x.value, y.value, (turn + 90.0) % 180.0, f"outside {door.name}, along the wall{words}"
+        )
 
 
 def _at_place(place: NamedPlace) -> Iterator[Stand]:

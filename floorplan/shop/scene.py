@@ -37,6 +37,7 @@ from floorplan.shop.model import (
 from floorplan.shop.presence import ALWAYS as ALWAYS
 from floorplan.shop.presence import Pairs
 from floorplan.shop.presence import Presence as Presence
+from floorplan.shop.yard import yard_elements
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +260,7 @@ def tasks_at(shop: Shop, name: str, place: str) -> frozenset[str]:
 
 @lru_cache(maxsize=8)
 def building_elements(shop: Shop) -> tuple[Element, ...]:
-    """Posts, beams, ducts, door leaves and what must stay clear; walls are apart."""
+    """Posts, beams, ducts, door leaves, what must stay clear, the yard; walls are apart."""
     return tuple(_building(shop))
 
 
@@ -276,6 +277,7 @@ def _building(shop: Shop) -> Iterator[Element]:
             kept = replace(keep, name=f"{keep.name} for {later.thing.name} to come")
             yield _keep_clear_element(later.owner, kept, frame_of(later.thing, later.pose))
     yield from duct_elements(shop.air)
+    yield from yard_elements(shop)
 
 
 def _door_elements(shop: Shop, door: Door) -> Iterator[Element]:
