@@ -8,12 +8,16 @@ from __future__ import annotations
 
 import argparse
 import ast
+import copy
 import os
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections import Counter
+from math import sqrt
 from pathlib import Path
 from random import Random
 
@@ -30,18 +34,26 @@ SWAPS: dict[type[ast.operator], type[ast.operator]] = {
 }  # fmt: skip
 
 
-def mutants(source: str) -> Iterator[tuple[int, str, str]]:
-    """Line, what was done, and the text of the module with one small fault."""
-    count = sum(1 for _ in ast.walk(ast.parse(source)))
-    for index in range(count):
+def places(source: str) -> list[tuple[int, int]]:
+    """(node, kind of fault) of every fault that can be planted in a module."""
+    found = []
+    for index, node in enumerate(ast.walk(ast.parse(source))):
         for choice in range(3):
-            tree = ast.parse(source)
-            node = list(ast.walk(tree))[index]
-            done = _mutated(node, choice)
+            done = _mutated(copy.copy(node), choice)
             if done is None:
                 break
-            if done:
-                yield getattr(node, "lineno", 0), done, ast.unparse(tree)
+            found.append((index, choice))
+    return found
+
+
+def mutant(source: str, place: tuple[int, int]) -> tuple[int, str, str]:
+    """Line, what was done, and the text of the module with one small fault."""
+    index, choice = place
+    tree = ast.parse(source)
+    node = list(ast.walk(tree))[index]
+    done = _mutated(node, choice)
+    assert done is not None
+    return getattr(node, "lineno", 0), done, ast.unparse(tree)
 
 
 def _mutated(node: ast.AST, choice: int) -> str | None:
@@ -50,7 +62,7 @@ def _mutated(node: ast.AST, choice: int) -> str | None:
         flips = FLIPS.get(type(node.ops[0]), ())
         if choice < len(flips):
             old = type(node.ops[0]).__name__
-            node.ops[0] = flips[choice]()
+            node.ops = [flips[choice]()]
             return f"{old} -> {flips[choice].__name__}"
     elif isinstance(node, ast.BinOp) and choice == 0 and type(node.op) in SWAPS:
         old = type(node.op).__name__
@@ -76,49 +88,92 @@ def _mutated(node: ast.AST, choice: int) -> str | None:
     return None
 
 
-def killed(root: Path, tests: list[str]) -> bool:
+def tests_of(root: Path, module: str) -> list[str]:
+    """Tests that import a module, the one named after it first, then the smallest."""
+    path = Path(module)
+    dotted = ".".join(path.with_suffix("").parts)
+    package, name = dotted.rsplit(".", 1)
+    wanted = re.compile(
+        rf"^\s*(from {dotted} import|import {dotted}\b|from {package} import .*\b{name}\b)", re.M
+    )
+    found = [p for p in (root / "tests").rglob("test_*.py") if wanted.search(p.read_text())]
+    found.sort(key=lambda p: (p.stem != f"test_{name}", p.stat().st_size))
+    return [str(p.relative_to(root)) for p in found]
+
+
+def killed(root: Path, tests: list[str], seconds: int = 240) -> bool:
     """Whether the tests fail, or do not end, on the package as it lies in `root`."""
     env = dict(os.environ, PYTHONPATH=str(root), MPLBACKEND="Agg", PYTHONDONTWRITEBYTECODE="1")
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider"]
     try:
         done = subprocess.run(
-            [*command, *tests], cwd=root, env=env, capture_output=True, timeout=240, check=False
+            [*command, *tests], cwd=root, env=env, capture_output=True, timeout=seconds, check=False
         )
     except subprocess.TimeoutExpired:
         return True
     return done.returncode != 0
 
 
+def wilson(noticed: int, tried: int) -> tuple[float, float]:
+    """95 % interval of a share (E. B. Wilson, J. Amer. Statist. Assoc. 22, 1927)."""
+    z, share = 1.96, noticed / tried
+    middle = share + z * z / (2 * tried)
+    half = z * sqrt(share * (1 - share) / tried + z * z / (4 * tried * tried))
+    scale = 1 + z * z / tried
+    return (middle - half) / scale, (middle + half) / scale
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--module", action="append", default=[], help="path from the root")
-    parser.add_argument("--tests", action="append", default=[], help="tests of that module")
-    parser.add_argument("--most", type=int, default=40, help="mutants tried of each module")
+    parser.add_argument("--room", action="append", default=[], help="every module of a folder")
+    parser.add_argument("--tests", action="append", default=[],
+                        help="tests to run; else those that import the module")  # fmt: skip
+    parser.add_argument("--most", type=int, default=40, help="faults planted, drawn from all")
+    parser.add_argument("--log", type=Path, help="each fault and what came of it, written at once")
 
 
 def run(options: argparse.Namespace) -> int:
     """Plant faults; a table of how many were noticed. How many survived."""
-    random = Random(options.seed)
-    rows, survived = [], 0
+    modules = list(options.module)
+    for room in options.room:
+        modules += sorted(
+            str(p.relative_to(HERE)) for p in (HERE / room).glob("*.py") if p.stem != "__init__"
+        )
+    every = [(m, p) for m in modules for p in places((HERE / m).read_text(encoding="utf-8"))]
+    tried = Random(options.seed).sample(every, min(options.most, len(every)))
+    total, noticed = Counter[str](), Counter[str]()
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         for name in ("floorplan", "tests", "layouts"):
             shutil.copytree(HERE / name, root / name)
         shutil.copy(HERE / "pyproject.toml", root)
-        if killed(root, options.tests):
-            print("the tests fail before any fault is planted", file=sys.stderr)
-            return 1
-        for module in options.module:
-            source = (HERE / module).read_text(encoding="utf-8")
-            every = list(mutants(source))
-            tried = random.sample(every, min(options.most, len(every)))
-            left = []
-            for line, done, text in tried:
-                (root / module).write_text(text, encoding="utf-8")
-                if not killed(root, options.tests):
-                    left.append(f"{module}:{line}: {done}")
-                    print(f"survives: {left[-1]}", file=sys.stderr, flush=True)
-            (root / module).write_text(source, encoding="utf-8")
-            rows.append((module, len(every), len(tried), len(tried) - len(left)))
-            survived += len(left)
-    print(table(("module", "mutants", "tried", "noticed"), rows))
-    return survived
+        for module, place in tried:
+            if time.monotonic() > options.deadline:
+                break
+            what, dead = _tried(root, module, place, options.tests or tests_of(root, module))
+            total[module] += 1
+            noticed[module] += dead
+            said = f"{'noticed' if dead else 'survives'}: {what}"
+            if options.log is not None:
+                with options.log.open("a", encoding="utf-8") as log:
+                    log.write(said + "\n")
+            if not dead:
+                print(said, file=sys.stderr, flush=True)
+    print(table(("module", "tried", "noticed"), [(m, total[m], noticed[m]) for m in sorted(total)]))
+    if total:
+        low, high = wilson(noticed.total(), total.total())
+        print(f"{noticed.total()} of {total.total()} noticed; {len(every)} can be planted")
+        print(f"share noticed, 95 % confidence: {low:.0%} to {high:.0%}")
+    return total.total() - noticed.total()
+
+
+def _tried(root: Path, module: str, place: tuple[int, int], tests: list[str]) -> tuple[str, bool]:
+    """Plant one fault, run the tests a file at a time until one fails, and mend it again."""
+    source = (HERE / module).read_text(encoding="utf-8")
+    line, done, text = mutant(source, place)
+    (root / module).write_text(text, encoding="utf-8")
+    try:
+        dead = any(killed(root, [test]) for test in tests)
+    finally:
+        (root / module).write_text(source, encoding="utf-8")
+    return f"{module}:{line}: {done}", dead

@@ -365,6 +365,10 @@ def _where(wrong: BaseException) -> str:
     return f"{Path(last.filename).name}:{last.lineno} {last.name}"
 
 
+EVERY = 1000
+"""Files after which what was found so far is told: a long attack may be cut short."""
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--inputs", type=int, default=2000)
     parser.add_argument("--judge-share", type=float, default=0.1)
@@ -393,12 +397,15 @@ def run(options: argparse.Namespace) -> int:
         if random.random() < 0.005:
             text = _deep(random, text)
         said = outcome(text, random.random() < options.judge_share)
+        if said.startswith("FOUND") and not counts[said]:
+            print(f"{options.seed}-{number}: {said}", file=sys.stderr, flush=True)
         if said.startswith("FOUND") and options.keep and not counts[said]:
             options.keep.mkdir(parents=True, exist_ok=True)
             path = options.keep / f"{options.seed}-{number}.yaml"
             path.write_text(text, encoding="utf-8", errors="surrogatepass")
-            print(f"{path}: {said}", file=sys.stderr, flush=True)
         counts[said] += 1
+        if counts.total() % EVERY == 0:
+            print(f"{counts.total()} files: {dict(sorted(counts.items()))}", flush=True)
     if _memory() - began > MOST:
         counts[f"FOUND memory grew by {_memory() - began:.0f} MB"] += 1
     print(table(("how it was taken", "files"), sorted(counts.items())))
