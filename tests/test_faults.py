@@ -6,6 +6,7 @@ The rules of the operating system are POSIX's: a limit on the size of files stan
 
 from __future__ import annotations
 
+import errno
 import os
 import resource
 import signal
@@ -26,6 +27,39 @@ tape: 0
 room: {size: [10', 10'], height: 8'}
 equipment:
   cube: {width: 2', depth: 2', height: 2', at: {x: 4', y: 4'}}
+"""
+WHOLE = """\
+shop: small room
+tape: 0
+room: {size: [10', 10'], height: 8'}
+doors:
+  way: {wall: south, at: 2', width: 3', height: 80 in, leads to: outside, kind: opening}
+stock:
+  sheet: {length: 4', width: 2', thickness: 0.5 in}
+equipment:
+  cube:
+    width: 2'
+    depth: 2'
+    height: 30 in
+    surface: 30 in
+    at: {x: 4', y: 4'}
+    feet:
+      at: [[1", 1"], [23", 1"], [23", 23"], [1", 23"]]
+      shortest: 1"
+      longest: 4"
+      height without feet: 28"
+      level with: saw
+      step: 0
+  saw: {width: 1', depth: 1', height: 30 in, surface: 30 in, at: {x: 0, y: 8'}}
+floor:
+  datum: 1"
+  readings:
+    - {at: [0, 0], reading: 1"}
+    - {at: [10', 0], reading: 1"}
+    - {at: [10', 10'], reading: 1"}
+    - {at: [0, 10'], reading: 1"}
+jobs:
+  bring: {carry: [{stock: sheet, from: way, to: cube}]}
 """
 TINY = 3000
 """Bytes that fit on the full disk: less than any drawing and than the first shop file."""
@@ -77,6 +111,7 @@ def test_a_full_disk_leaves_old_drawings_whole(shop: Path, tmp_path: Path) -> No
     status, errors = run("check", str(shop), "-o", str(out), before=full_disk)
     assert status == 2
     assert "cannot be written" in errors
+    assert f"{out}/check." in errors
     assert "--no-figures" in errors
     assert "Traceback" not in errors
     assert {p.name: p.read_bytes() for p in out.iterdir()} == {
@@ -92,6 +127,62 @@ def test_a_full_disk_leaves_no_half_shop_file(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
     assert run("start", str(path))[0] == 0
     assert path.stat().st_size > TINY
+
+
+WRITERS = [
+    ("check", "SHOP", "--no-figures", "--csv"),
+    ("check", "SHOP", "--no-figures", "--dxf"),
+    ("check", "SHOP", "--no-figures", "--tape"),
+    ("check", "SHOP", "--print"),
+    ("moves", "SHOP", "OTHER"),
+    ("feet", "SHOP", "cube"),
+    ("report", "SHOP", "--effort", "1"),
+    ("fix", "SHOP"),
+    ("sheet", "SHOP"),
+    ("spots", "SHOP", "cube"),
+    ("arrange", "SHOP", "--effort", "1", "--write", "FOLDER/kept.yaml", "--no-figures"),
+]
+
+
+@pytest.mark.parametrize("command", WRITERS, ids=lambda c: " ".join(c[:1] + c[2:]))
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "disk is full"), KeyboardInterrupt()])
+def test_whatever_writes_tells_a_fault_and_leaves_nothing_half(
+    command: tuple[str, ...],
+    fault: BaseException,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The moment is the last one at which a new file may still come to nothing."""
+    shop, other, out = tmp_path / "shop.yaml", tmp_path / "other.yaml", tmp_path / "drawings"
+    shop.write_text(WHOLE, encoding="utf-8")
+    other.write_text(WHOLE.replace("at: {x: 4', y: 4'}", "at: {x: 6', y: 6'}"), encoding="utf-8")
+    written: list[str] = []
+
+    def fail(_: int) -> None:
+        written.append("tried")
+        raise fault
+
+    monkeypatch.setattr(os, "fsync", fail)
+    names = {
+        "SHOP": str(shop),
+        "OTHER": str(other),
+        "FOLDER/kept.yaml": str(tmp_path / "kept.yaml"),
+    }
+    status = main([*(names.get(a, a) for a in command), "-o", str(out)])
+    told = capsys.readouterr().err
+    assert written
+    assert told.splitlines()[-1].startswith("floorplan: ")  # progress may stand before it
+    assert "fault of the program" not in told
+    if isinstance(fault, OSError):
+        assert status == 2
+        assert "cannot be written" in told
+        assert "None" not in told
+    else:
+        assert status == 130
+        assert "interrupted" in told
+    assert sorted(p.name for p in tmp_path.iterdir() if p != out) == ["other.yaml", "shop.yaml"]
+    assert not out.exists() or [p for p in out.rglob("*") if p.is_file()] == []
 
 
 # --- killed --------------------------------------------------------------------------------

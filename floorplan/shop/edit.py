@@ -203,8 +203,9 @@ def write_beside_then_replace(
     """Write a file in one step: it is the old one or the new one, never half of it.
 
     The new one is written and synchronised beside the old one, takes over its mode, and then
-    its name. On any error the old one stays and nothing is left over. Text is written as
-    UTF-8 with its line ends as they are. Raises OSError, with `only_new` also where one is there.
+    its name. On any error the old one stays and nothing is left over. Text is written as UTF-8
+    with its line ends as they are. Raises OSError that names the file, with `only_new` also
+    where one is there.
     """
     target = Path(os.path.realpath(path))
     data = content.encode("utf-8") if isinstance(content, str) else content
@@ -223,6 +224,8 @@ def write_beside_then_replace(
             beside.unlink()
         else:
             beside.replace(target)
-    except BaseException:
+    except BaseException as wrong:
         beside.unlink(missing_ok=True)
+        if isinstance(wrong, OSError) and wrong.filename is None:  # a full disk names none
+            wrong.filename = str(target)
         raise
