@@ -60,3 +60,25 @@ def test_a_sheet_goes_through_a_doorway_of_no_round_numbers() -> None:
         )
     )
     assert pick(found, "carrying", "sheet").verdict == "passes"
+
+
+def test_ground_beyond_a_door_to_the_house_counts_only_where_the_way_ends() -> None:
+    """Room 4 by 3 m, wall 0.1 m; beyond a door 1 m wide and 0.5 m of reach to each side lie
+    2 m by 0.5 m more of ground: sums by hand.
+    """
+    text = """\
+shop: a room and a house
+tape: 0
+units: metric
+room: {size: [4 m, 3 m], height: 2.5 m, wall thickness: 0.1 m}
+doors:
+  hall: {wall: south, at: 1 m, width: 1 m, height: 2 m, leads to: house, kind: opening}
+equipment:
+  cube: {width: 0.5 m, depth: 0.5 m, height: 0.5 m, at: {x: 3 m, y: 2 m}}
+"""
+    shop = parse(text).shop
+    hall = list(shop.doors)
+    inside = ground_for(shop, hall, set(), 0.5)
+    ended = ground_for(shop, hall, {"hall"}, 0.5)
+    assert inside.area == pytest.approx(4 * 3, abs=1e-3)
+    assert ended.area == pytest.approx(4 * 3 + 1 * 0.1 + 2 * 0.5, abs=1e-3)
