@@ -7,7 +7,7 @@ from floorplan.search.arrange import arrange
 from floorplan.search.change import Draft
 from floorplan.search.few_moves import few_moves
 from floorplan.search.fewest import FewestMoves
-from floorplan.search.rank import moved, with_fewest_moves
+from floorplan.search.rank import moved, rank, reparked, with_fewest_moves
 from floorplan.search.screening import certified, screened
 from floorplan.search.setting import movable_names, movable_spots
 from floorplan.shop.model import Pose
@@ -106,3 +106,20 @@ def test_it_is_told_as_changes_that_pass() -> None:
     for step in change.steps:
         assert step.text.split()[0] in ("shift", "turn")
         assert change.verified.layout.pose(step.thing) == last.pose(step.thing)
+
+
+def test_another_parked_place_is_told_where_nothing_else_moves() -> None:
+    text = SHOP.replace("{stool}", "3.0").replace(
+        "at: {x: 3.0, y: 3.4, turn: 0}}",
+        "on wheels: yes, at: {x: 3.0, y: 3.4, turn: 0}, parked: {x: 0.2, y: 2.0, turn: 0}}",
+    )
+    file = parse(text)
+    there = file.layout.with_pose("stool", Pose.at(4.0, 2.0, 0.0), "parked")
+    assert moved(file.shop, there, file.layout) == ()
+    assert reparked(file.shop, there, file.layout) == ("stool",)
+    (only,) = rank([judge(file.shop, there)], file.layout, show=1, priorities=file.shop.priorities)
+    assert "where stool is parked" in only.reason
+    (same,) = rank(
+        [judge(file.shop, file.layout)], file.layout, show=1, priorities=file.shop.priorities
+    )
+    assert same.reason.endswith("nothing has to move")

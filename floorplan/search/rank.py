@@ -9,7 +9,7 @@ from math import hypot, inf
 from floorplan.checks.judge import Judgement
 from floorplan.checks.stage_changes import stands_elsewhere
 from floorplan.rules.book import RuleBook
-from floorplan.shop.model import Layout, Shop
+from floorplan.shop.model import ELSEWHERE, Layout, Shop
 from floorplan.units import TOLERANCE, System, format_area, format_length
 
 AIRFLOW_STEP = 0.02
@@ -36,6 +36,17 @@ def moved(shop: Shop, layout: Layout, today: Layout) -> tuple[str, ...]:
         if old is None or stands_elsewhere(new, old):
             out.append(thing.name)
     return tuple(out)
+
+
+def reparked(shop: Shop, layout: Layout, today: Layout) -> tuple[str, ...]:
+    """Things that have another place to be parked or to work at than today, or have come by one."""
+    spots = ((thing.name, place) for thing in shop.things for place in ELSEWHERE)
+    changed = []
+    for name, place in spots:
+        new, old = layout.pose(name, place), today.pose(name, place)
+        if new is not None and (old is None or stands_elsewhere(new, old)):
+            changed.append(name)
+    return tuple(dict.fromkeys(changed))
 
 
 def _measure(judgement: Judgement, name: str, default: float) -> float:
@@ -175,6 +186,7 @@ def rank(
     chosen = with_fewest_moves(shop, layouts, today, chosen, show)
     picked = [rows[i] for i in chosen]
     counts = [len(moved(shop, layouts[i], today)) for i in chosen]
+    elsewhere = [reparked(shop, layouts[i], today) for i in chosen]
     return tuple(
         Ranked(
             position + 1,
@@ -182,7 +194,7 @@ def rank(
             rows[i],
             _best_for(shop, picked, counts, position),
             _dominated(shop, picked, position),
-            _reason(shop, picked, position, counts[position]),
+            _reason(shop, picked, position, _moves(counts[position], elsewhere[position])),
         )
         for position, i in enumerate(chosen)
     )
@@ -241,9 +253,17 @@ def _dominated(shop: Shop, rows: list[dict[str, float]], at: int) -> bool:
     return False
 
 
-def _reason(shop: Shop, rows: list[dict[str, float]], at: int, count: int) -> str:
+def _moves(count: int, elsewhere: tuple[str, ...]) -> str:
+    """How much has to move, in words; only where nothing else does, what is parked elsewhere."""
+    if count:
+        return f"{count} thing{'s' * (count > 1)} to move"
+    if elsewhere:
+        return f"nothing has to move but where {' and '.join(elsewhere)} is parked"
+    return "nothing has to move"
+
+
+def _reason(shop: Shop, rows: list[dict[str, float]], at: int, moves: str) -> str:
     """One sentence: what it wins and loses against the first, or the first against the second."""
-    moves = "nothing has to move" if count == 0 else f"{count} thing{'s' * (count > 1)} to move"
     if len(rows) == 1:
         return f"the only clearly different layout found; {moves}"
     other = rows[1] if at == 0 else rows[0]
