@@ -46,13 +46,18 @@ def replace_values(text: str, changes: Table[Keys, Value]) -> str:
             raise EditError("a change needs a place")
         after = _changed(after, keys, value)
         expected = _with(expected, keys, value)
+    return mark + read_again(after, expected)
+
+
+def read_again(text: str, expected: Plain) -> str:
+    """A changed text, once it reads as expected and as nothing else. Raises EditError."""
     try:
-        found = plain_of(read_nodes(after))
+        found = plain_of(read_nodes(text))
     except ShopFileError as error:
         raise EditError(f"the changed file would not be read again:\n{error}") from error
     if found != expected:
         raise EditError("the change would alter other values of the file")
-    return mark + after
+    return text
 
 
 def read_nodes(text: str) -> Mapping:

@@ -14,10 +14,10 @@ from floorplan.shop.edit import (
     line_end,
     plain_of,
     quoted_if_needed,
+    read_again,
     read_nodes,
     written,
 )
-from floorplan.shop.faults import ShopFileError
 from floorplan.shop.nodes import Mapping, Node
 
 WIDTH = 100
@@ -51,13 +51,7 @@ def exchange(text: str, section: str, key: str, entries: Table[str, Value], *, w
         if name in entries:
             raise EditError(f"`{section}` has `{name}` already")
     after = (_in_line if body.flow else _in_block)(before, body, node, entries, why)
-    try:
-        found = plain_of(read_nodes(after))
-    except ShopFileError as error:
-        raise EditError(f"the changed file would not be read again:\n{error}") from error
-    if found != expected:
-        raise EditError("the change would alter other values of the file")
-    return mark + after
+    return mark + read_again(after, expected)
 
 
 def _in_block(text: str, body: Mapping, node: Node, entries: Table[str, Value], why: str) -> str:
