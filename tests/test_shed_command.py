@@ -72,6 +72,7 @@ def test_places_are_told_best_first_with_every_distance(
     assert data["today"]["wall"] == "north wall"
 
 
+@pytest.mark.slow
 def test_where_it_fits_nowhere_it_says_what_would_let_it(
     capsys: pytest.CaptureFixture[str], shop_file: Path
 ) -> None:

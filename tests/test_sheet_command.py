@@ -186,6 +186,7 @@ def basement(x: float, y: float) -> tuple[object, Layout]:
     return file.shop, layout
 
 
+@pytest.mark.slow
 def test_the_way_of_the_sheet_rules_out_a_bench_that_stands_free() -> None:
     shop, layout = basement(164, 44)
     failing = judge(shop, layout).failing  # type: ignore[arg-type]
