@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+from floorplan.checks import way_out
 from floorplan.checks.finding import verdict_of
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.fewest import FewestMoves
@@ -198,7 +199,7 @@ class Run:
                     rest, rest_note = found, given_up
             if self.interrupted or self._late() or self._enough(passing):
                 break
-            if rest and not passing and doors_too_narrow(self.shop):
+            if rest and not passing and all(self._never_out(j) for j in rest):
                 rest_note = TOO_NARROW
                 break
         if passing:
@@ -244,7 +245,7 @@ class Run:
 
     def fewest_moves(self, now: Judgement) -> Judgement | None:
         """Where today's layout fails: one that passes with as few things moved as was found."""
-        if not now.failing or not self.movable or self.interrupted or doors_too_narrow(self.shop):
+        if not now.failing or not self.movable or self.interrupted or self._never_out(now):
             return None
         few = FewestMoves(self.shop, self.today, self.movable, self.spots, self.seed)
         try:
@@ -254,6 +255,11 @@ class Run:
             self.interrupted, made = True, None
         self.tried += few.tried
         return made if made is not None and made.verdict == "passes" else None
+
+    def _never_out(self, judgement: Judgement) -> bool:
+        """Whether a way out is wanted that no layout can give, the doors being what they are."""
+        wanted = any(f.check == way_out.CHECK for f in judgement.failing)
+        return wanted and doors_too_narrow(self.shop)
 
     def _enough(self, judgements: Sequence[Judgement]) -> bool:
         """Whether there are as many clearly different ones as are to be shown."""
