@@ -113,22 +113,28 @@ def surely_passes(scene: Scene, wanted: Carry) -> bool:
     The piece goes through with so much more width than any tape is off, among all that may reach
     its heights; how much there is to spare is not asked.
     """
-    load = load_of(scene, wanted)
-    body, reserve = body_of(load), look(scene.shop, 0.0)
+    load, reserve = load_of(scene, wanted), look(scene.shop, 0.0)
+    counting = ends_that_count(scene, wanted, load)
+    if counting is None:
+        return False
+    most, start, goal = counting
+    if load.carrier > 0.0 and _strip_passes(most, load, (start, goal), reserve):
+        return True
+    wide = body_of(load).widened(reserve)
+    return carry(most.space, wide, start=start, goal=goal, margin=False).verdict == "passes"
+
+
+def ends_that_count(
+    scene: Scene, wanted: Carry, load: Load
+) -> tuple[Surroundings, Pose, Pose] | None:
+    """The first poses between which it may pass, among all that may reach its heights."""
     for ends in pairs_of_ends(scene, wanted, load):
         start, goal = (pose_of(end) for end in ends)
         for doors in open_at_once(scene, wanted, ends):
             drawn = surroundings(scene, wanted, load, ends, doors)
-            if not may_pass(drawn.space, body, start=start, goal=goal):
-                continue
-            # the first ends that pass are those that count
-            most = surroundings(scene, wanted, load, ends, doors, lean=1.0)
-            if load.carrier > 0.0 and _strip_passes(most, load, (start, goal), reserve):
-                return True
-            wide = body.widened(reserve)
-            found = carry(most.space, wide, start=start, goal=goal, margin=False)
-            return found.verdict == "passes"
-    return False
+            if may_pass(drawn.space, body_of(load), start=start, goal=goal):
+                return surroundings(scene, wanted, load, ends, doors, lean=1.0), start, goal
+    return None
 
 
 def _strip_passes(

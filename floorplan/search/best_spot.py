@@ -8,16 +8,15 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import LineString, Point
 
-from floorplan.checks import carrying, rolling
 from floorplan.checks.finding import Finding
 from floorplan.checks.judge import judge_scene
 from floorplan.motion.free import FreeRegion
 from floorplan.search.limits import areas
+from floorplan.search.screening import WAYS
 from floorplan.search.spots import NOTHING, Best, Spots, TurnSpots, best_of, parts_of
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import scene
 
-MOVED = ((carrying.CHECK, carrying.doubtful), (rolling.CHECK, rolling.doubtful))
 TRIES = 4
 """Places asked, the roomiest first."""
 ASIDE = 0.3
@@ -61,7 +60,7 @@ def _away(found: Spots) -> Layout:
 
 def _lacking(shop: Shop, layout: Layout) -> set[Key]:
     """What is not surely rolled or carried in a layout."""
-    findings: Sequence[Finding] = judge_scene(scene(shop, layout), MOVED).findings
+    findings: Sequence[Finding] = judge_scene(scene(shop, layout), WAYS).findings
     return {
         (f.check, f.about[0], f.task, f.line)
         for f in findings

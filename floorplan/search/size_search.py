@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.checks import carrying, open_floor, reach, rolling, walking
+from floorplan.checks import carrying, open_floor, reach, walking
 from floorplan.checks.finding import Verdict
 from floorplan.checks.judge import CHECKS, Judgement, judge_scene
 from floorplan.geometry.affine import Affine, Array, rotation
@@ -22,6 +22,7 @@ from floorplan.geometry.volume import Volume, gap
 from floorplan.search.carried_past import CarriedPast
 from floorplan.search.limits import pair_name
 from floorplan.search.pairwise import pairwise_spots
+from floorplan.search.screening import WAYS
 from floorplan.search.setting import GRID
 from floorplan.search.sizes import Sizes
 from floorplan.search.subject import Subject
@@ -41,9 +42,10 @@ TRIED = 60
 FIRST = 4
 """The roomiest places are asked before all others."""
 
-QUICK = {carrying.CHECK: carrying.doubtful, rolling.CHECK: rolling.doubtful}
 ONLY_ADVISED = (walking.CHECK, open_floor.CHECK, reach.CHECK)
-CONCERNED = [(name, QUICK.get(name, check)) for name, check in CHECKS if name not in ONLY_ADVISED]
+CONCERNED = [
+    (name, dict(WAYS).get(name, check)) for name, check in CHECKS if name not in ONLY_ADVISED
+]
 """Checks that a size can fail; what surely can be carried is not measured."""
 
 

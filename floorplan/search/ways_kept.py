@@ -23,13 +23,12 @@ from floorplan.checks.obstruction import look
 from floorplan.checks.passage import swept_parts
 from floorplan.checks.passing import FINEST
 from floorplan.checks.rolling import Roll, Rolls, rolls_of
-from floorplan.checks.surroundings import open_at_once, surroundings
-from floorplan.checks.ways import body_of, pairs_of_ends, pose_of
+from floorplan.checks.ways import body_of, ends_that_count
 from floorplan.geometry.affine import Array, greater, smaller
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Piece
 from floorplan.motion.carry import Pose as MotionPose
-from floorplan.motion.carry import carry, may_pass
+from floorplan.motion.carry import carry
 from floorplan.motion.turning import outline_at
 from floorplan.search.subject import Subject
 from floorplan.search.walk_space import complement, hull_sum
@@ -283,23 +282,17 @@ def _swept_roll(roll: Roll) -> Swept:
 def _swept_carry(made: Scene, wanted: Carry) -> Swept | None:
     """A way with more width than any tape is off, or none."""
     load = load_of(made, wanted)
-    body, reserve = body_of(load), look(made.shop, 0.0)
-    for ends in pairs_of_ends(made, wanted, load):
-        start, goal = (pose_of(end) for end in ends)
-        for doors in open_at_once(made, wanted, ends):
-            drawn = surroundings(made, wanted, load, ends, doors)
-            if not may_pass(drawn.space, body, start=start, goal=goal):
-                continue
-            # the first ends that pass are those that count
-            most = surroundings(made, wanted, load, ends, doors, lean=1.0)
-            wide = body.widened(reserve)
-            found = carry(most.space, wide, start=start, goal=goal, margin=False)
-            if found.verdict != "passes":
-                return None
-            bands = tuple((band.bottom, band.top) for band in load.bands)
-            parts = tuple(swept_parts(wide, found.path))
-            return Swept(_carry_name(wanted), parts, bands, wanted.task or AT_REST)
-    return None
+    counting = ends_that_count(made, wanted, load)
+    if counting is None:
+        return None
+    most, start, goal = counting
+    wide = body_of(load).widened(look(made.shop, 0.0))
+    found = carry(most.space, wide, start=start, goal=goal, margin=False)
+    if found.verdict != "passes":
+        return None
+    bands = tuple((band.bottom, band.top) for band in load.bands)
+    parts = tuple(swept_parts(wide, found.path))
+    return Swept(_carry_name(wanted), parts, bands, wanted.task or AT_REST)
 
 
 # --- shapes ------------------------------------------------------------------------------------
