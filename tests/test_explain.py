@@ -107,3 +107,22 @@ def test_what_is_told_clears_the_finding_in_the_whole_random_shop(seed):
             f for f in left if (f.check, f.rule, f.task) == (found.check, found.rule, found.task)
         ]
         assert all(set(f.about) != set(found.about) for f in same), text
+
+
+@pytest.mark.parametrize(("gap", "words"), [(9, '7-3/8" less'), (0.1, '1-5/16" more')])
+def test_a_gap_is_told_which_way_it_has_to_change(gap: float, words: str) -> None:
+    """A gap of 1 in to 2 in is asked for; two places and a depth are known to 1/8 in.
+
+    9 - 2 + 3 x 1/8 = 7-3/8 in too far, 1 - 0.1 + 3 x 1/8 = 1.275 in too near.
+    """
+    made = judged(
+        f"""\
+equipment:
+  saw: {{width: 40, depth: 30, height: 34, at: {{x: 60, y: 60, turn: 0}},
+        surface: 34, blade: {{at: [20, 15], diameter: 10}}}}
+  bench: {{width: 40, depth: 30, height: 33.9, surface: 33.9, at: {{x: 60, y: {90 + gap}, turn: 0}},
+          takes the outfeed of: saw, outfeed: {{gap: [1, 2]}}}}
+"""
+    )
+    told = [least_change(made, f) for f in made.failing if f.rule == "outfeed-gap-most"]
+    assert any(words in text for text in told), told

@@ -17,7 +17,7 @@ from shapely.geometry import Polygon, box
 
 from floorplan.cli.main import main
 from floorplan.drawing.moves import moves_pages
-from floorplan.search.relocation import Relocation, RelocationError, relocate
+from floorplan.search.relocation import Relocation, RelocationError, _Question, relocate
 from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import parse
 from floorplan.shop.scene import scene
@@ -211,15 +211,15 @@ def replayed(found: Relocation) -> None:
         others = scene(found.shop, layout.without(step.thing))
         solids = [e.volume.polygon.buffer(-2e-5) for e in others.solids()]
         for stretch in step.passage.stretches:
-            outline = stretch.body.outline
             for a, b in zip(stretch.path, stretch.path[1:], strict=False):
                 for share in np.linspace(0, 1, 60):
                     angle = a.angle + share * (b.angle - a.angle)
                     c, s = np.cos(angle), np.sin(angle)
                     place = np.array([a.x + share * (b.x - a.x), a.y + share * (b.y - a.y)])
-                    shape = Polygon(outline @ np.array([[c, s], [-s, c]]) + place)
-                    assert room.covers(shape)
-                    assert not any(solid.intersects(shape) for solid in solids)
+                    for outline in stretch.body.outlines:
+                        shape = Polygon(outline @ np.array([[c, s], [-s, c]]) + place)
+                        assert room.covers(shape)
+                        assert not any(solid.intersects(shape) for solid in solids)
         layout = layout.with_pose(step.thing, step.goal)
         made = scene(found.shop, layout)
         end = step.passage.path[-1]
@@ -253,6 +253,80 @@ def test_every_step_is_free_when_replayed_finely(mover: float) -> None:
 
 def test_the_parked_way_is_free_when_replayed_finely() -> None:
     replayed(asked(pair(0, 150, room=ALCOVE), pair(150, 0, room=ALCOVE)))
+
+
+def test_three_in_a_dead_end_turn_their_order_round_outside() -> None:
+    """First in, last out: who is to stand deepest comes last, so all three go out before."""
+    room = "size: [30, 130]"
+    door = "doors: {door: {wall: south, at: 0, width: 30, clear width: 30, height: 80, "
+    door += "kind: opening, leads to: outside}}\n"
+
+    def row(*ys: float) -> str:
+        return shop(room, *((name, 26, 24, 2, y) for name, y in zip("abc", ys, strict=True))) + door
+
+    for wanted in (row(90, 55, 10), row(90, 50, 10)):  # where b stays it steps aside all the same
+        found = asked(row(10, 50, 90), wanted)
+        assert found.verdict == "passes"
+        assert sum(step.parked for step in found.steps) == 3
+        assert len(found.steps) == 6
+        replayed_outside(found)
+        assert asked(row(10, 50, 90), wanted, parking=False).verdict == "fails"
+
+
+def replayed_outside(found: Relocation) -> None:
+    """As `replayed`, the ground before the south door being free."""
+    layout = found.today
+    west, _, east, north = scene(found.shop, layout).floor.bounds
+    room = box(west, -9.0, east, north).union(box(-9.0, -9.0, 9.0, -0.114)).buffer(2e-5)
+    for step in found.steps:
+        others = [
+            e.volume.polygon.buffer(-2e-5)
+            for e in scene(found.shop, layout.without(step.thing)).solids()
+            if e.owner in "abc"
+        ]
+        for stretch in step.passage.stretches:
+            for a, b in zip(stretch.path, stretch.path[1:], strict=False):
+                for share in np.linspace(0, 1, 60):
+                    angle = a.angle + share * (b.angle - a.angle)
+                    c, s = np.cos(angle), np.sin(angle)
+                    place = np.array([a.x + share * (b.x - a.x), a.y + share * (b.y - a.y)])
+                    shape = Polygon(stretch.body.outline @ np.array([[c, s], [-s, c]]) + place)
+                    assert room.covers(shape)
+                    assert not any(solid.intersects(shape) for solid in others)
+        layout = layout.with_pose(step.thing, step.goal)
+
+
+def test_who_moves_a_narrow_thing_out_of_a_corner_stands_flush_with_it() -> None:
+    """26 in of shoulders before the middle of a thing 18 in wide would be 4 in inside the wall."""
+    corner = shop("size: [120, 100]", ("a", 18, 24, 0, 76), mover=24)
+    found = asked(corner, shop("size: [120, 100]", ("a", 18, 24, 80, 40), mover=24))
+    assert found.verdict == "passes"
+    assert found.steps[0].passage.stretches[0].mover.along != 0
+    replayed(found)
+
+
+def test_a_corner_nearer_on_two_sides_than_the_tape_may_be_off_is_slid_into() -> None:
+    """1/16 in from both walls with a tape of 1/8 in: the last inch is slid as drawn."""
+    today = shop("size: [120, 100]", ("a", 30, 24, 20, 20), tape="1/8")
+    wanted = shop("size: [120, 100]", ("a", 30, 24, 120 - 30.0625, 100 - 24.0625), tape="1/8")
+    found = asked(today, wanted)
+    assert found.verdict == "passes"
+    replayed(found)
+
+
+def test_one_budget_bounds_all_searches() -> None:
+    """However the orders are looked for, no more ways are worked out than were granted."""
+    spots = [(0, 0), (40, 0), (80, 0), (0, 40), (40, 40), (80, 40)]
+    turned = spots[1:] + spots[:1]
+    names = "abcdef"
+    today, wanted = (
+        shop("size: [110, 70]", *((n, 30, 30, x, y) for n, (x, y) in zip(names, at, strict=True)))
+        for at in (spots, turned)
+    )
+    first, second = parse(today), parse(wanted)
+    question = _Question(first.shop, first.layout, second.layout, tuple(names), {}, 40)
+    question.answer(parking=True)
+    assert question.trips.floor.carried <= 40 + 12  # the last way asked for may take several
 
 
 # --- effort and the command ----------------------------------------------------------------

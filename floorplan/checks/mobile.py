@@ -13,12 +13,24 @@ from floorplan.geometry.affine import ZERO, Affine, Array, Outline, affine, grea
 from floorplan.geometry.convex import convex_pieces
 from floorplan.motion.carry import Body
 from floorplan.motion.carry import Pose as MotionPose
-from floorplan.motion.turning import convex_hull
+from floorplan.motion.turning import Corners, convex_hull
 from floorplan.shop.model import SIDES, Pose, Shop, Side, Thing
 from floorplan.shop.scene import frame_of
 
 Band = tuple[Affine, Affine]
 """Lowest and highest point [m]."""
+
+
+_LAP = 0.001  # so that the mover's room and the thing are one plan [m]
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """Where whoever moves a thing is beside it: at a side, in its middle or flush with an end."""
+
+    side: Side
+    along: int = 0
+    """0 in the middle; at turn 0 -1 flush with the west or south end, 1 with the other one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,9 +57,9 @@ class Mobile:
     """Farthest that a side may be from where it is drawn [m]."""
 
     @property
-    def sides(self) -> tuple[Side | None, ...]:
+    def movers(self) -> tuple[Mover | None, ...]:
         """Where whoever moves it may be; None alone where nobody's room is asked for."""
-        return SIDES if self.mover[1] > 0.0 else (None,)
+        return tuple(Mover(side) for side in SIDES) if self.mover[1] > 0.0 else (None,)
 
     @property
     def half_width(self) -> float:
@@ -58,18 +70,15 @@ class Mobile:
         reach = self.core @ normals.T
         return float((reach.max(axis=0) - reach.min(axis=0)).min()) / 2
 
-    def bands(self, side: Side | None) -> tuple[Band, ...]:
+    def bands(self, mover: Mover | None) -> tuple[Band, ...]:
         """Heights that are taken when somebody is at a side, or nobody."""
-        return (self.band,) if side is None else (self.band, self.person)
+        return (self.band,) if mover is None else (self.band, self.person)
 
-    def body(self, side: Side | None, grown: float = 0.0) -> Body:
+    def body(self, mover: Mover | None, grown: float = 0.0) -> Body:
         """Everything that moves, with somebody at a side, every edge `grown` outwards [m]."""
-        points = self.hull if side is None else np.vstack([self.hull, self._room(side)])
-        outline = convex_hull(points)
-        if grown > 0.0:
-            wide = Polygon(outline).buffer(grown, join_style="mitre")
-            outline = convex_hull(np.asarray(wide.exterior.coords)[:-1])
-        return _body(outline)
+        outlines = [self.hull, *([] if mover is None else [self._room(mover)])]
+        first, *beside = (_corners(_grown(outline, grown)) for outline in outlines)
+        return Body(first, half_turn=False, beside=tuple(beside))
 
     def least(self, shrunk: float = 0.0) -> Body:
         """What surely moves, every edge `shrunk` inwards [m]."""
@@ -87,18 +96,19 @@ class Mobile:
         x, y = frame.point(*self.middle)
         return Pose.at(at.x - x.value, at.y - y.value, turn)
 
-    def _room(self, side: Side) -> Array:
+    def _room(self, mover: Mover) -> Array:
         """Corners of the mover's room at a side of the main body [m]."""
         body = self.thing.body.points - np.array(self.middle)
         (west, south), (east, north) = body.min(axis=0), body.max(axis=0)
-        x, y = (west + east) / 2, (south + north) / 2
         half, deep = self.mover[0] / 2, self.mover[1]
+        x = (west + east) / 2 + mover.along * ((east - west) / 2 - half)
+        y = (south + north) / 2 + mover.along * ((north - south) / 2 - half)
         low, high = {
-            "front": ((x - half, south - deep), (x + half, south)),
-            "back": ((x - half, north), (x + half, north + deep)),
-            "left": ((west - deep, y - half), (west, y + half)),
-            "right": ((east, y - half), (east + deep, y + half)),
-        }[side]
+            "front": ((x - half, south - deep), (x + half, south + _LAP)),
+            "back": ((x - half, north - _LAP), (x + half, north + deep)),
+            "left": ((west - deep, y - half), (west + _LAP, y + half)),
+            "right": ((east - _LAP, y - half), (east + deep, y + half)),
+        }[mover.side]
         return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
@@ -134,7 +144,17 @@ def _solids(thing: Thing) -> Iterator[tuple[Outline, Affine, Affine]]:
             yield part.outline, part.bottom, part.top
 
 
+def _grown(outline: Array, by: float) -> Array:
+    """A convex outline (n, 2) with every edge moved outwards [m]."""
+    if by <= 0.0:
+        return outline
+    return np.asarray(Polygon(outline).buffer(by, join_style="mitre").exterior.coords)[:-1]
+
+
+def _corners(outline: Array) -> Corners:
+    return tuple((float(x), float(y)) for x, y in convex_hull(outline))
+
+
 def _body(outline: Array) -> Body:
     """An outline whose front matters: half a turn round it is another pose."""
-    hull = convex_hull(outline)
-    return Body(tuple((float(x), float(y)) for x, y in hull), half_turn=False)
+    return Body(_corners(outline), half_turn=False)

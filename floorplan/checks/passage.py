@@ -14,7 +14,7 @@ from shapely.geometry import MultiPoint
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks.finding import Verdict
-from floorplan.checks.mobile import Mobile
+from floorplan.checks.mobile import Mobile, Mover
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.motion.turning import Body, Pose, outline_at
 from floorplan.shop.model import Side
@@ -28,11 +28,16 @@ _WIDEST_STEP = 0.2  # a turn is cut into steps no wider, so that its hull stays 
 class Stretch:
     """A part of a passage during which whoever moves the thing stays at one side of it."""
 
-    side: Side | None
+    mover: Mover | None
     body: Body
     """Everything that moves, as drawn."""
     path: tuple[Pose, ...]
     """Of the thing's middle; straight steps between them."""
+
+    @property
+    def side(self) -> Side | None:
+        """Where whoever moves it is, nobody's room being asked for: None."""
+        return None if self.mover is None else self.mover.side
 
     @property
     def length(self) -> float:
@@ -76,21 +81,21 @@ class Passage:
         return tuple(p for i, p in enumerate(joined) if i == 0 or p != joined[i - 1])
 
     @cached_property
-    def _swept(self) -> tuple[tuple[Mobile, Side | None, BaseGeometry, BaseGeometry], ...]:
+    def _swept(self) -> tuple[tuple[Mobile, Mover | None, BaseGeometry, BaseGeometry], ...]:
         """For each stretch what it sweeps as drawn, and with the reserve away from the ends."""
         out = []
         for stretch in self.stretches:
-            wide = self.mobile.body(stretch.side, self.reserve)
+            wide = self.mobile.body(stretch.mover, self.reserve)
             ends = [outline_at(wide, self.path[i]) for i in (0, -1)]
             more = shapely.difference(swept_area(wide, stretch.path), shapely.union_all(ends))
-            out.append((self.mobile, stretch.side, swept_area(stretch.body, stretch.path), more))
+            out.append((self.mobile, stretch.mover, swept_area(stretch.body, stretch.path), more))
         return tuple(out)
 
     def clear_of(self, floor: RollingFloor, others: Iterable[Element]) -> bool:
         """Whether the same way surely keeps clear of other things too."""
         solids = list(others)
-        for mobile, side, drawn, more in self._swept:
-            bands = mobile.bands(side)
+        for mobile, mover, drawn, more in self._swept:
+            bands = mobile.bands(mover)
             for element in solids:
                 if not floor.may_block(element, bands):
                     continue
@@ -128,7 +133,8 @@ def swept_parts(body: Body, path: Sequence[Pose]) -> list[BaseGeometry]:
         # a corner strays from its chord by no more than the rise of its arc
         rise = body.radius * (1.0 - cos(abs(end.angle - start.angle) / count / 2))
         for one, other in pairwise(stops):
-            corners = [outline_at(body, Pose(*stop)).exterior.coords for stop in (one, other)]
-            hull = MultiPoint(np.vstack(corners)).convex_hull
-            parts.append(hull.buffer(rise) if rise > 0.0 else hull)
+            ends = [body.all_at(angle) for angle in (one[2], other[2])]
+            for before, after in zip(*ends, strict=True):
+                hull = MultiPoint(np.vstack([before + one[:2], after + other[:2]])).convex_hull
+                parts.append(hull.buffer(rise) if rise > 0.0 else hull)
     return parts

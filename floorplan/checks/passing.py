@@ -9,17 +9,17 @@ there it touches what it touches.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
-from math import ceil, hypot, inf
+from itertools import pairwise, product
+from math import ceil, cos, hypot, inf, pi, sin
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from floorplan.checks.mobile import Mobile
+from floorplan.checks.mobile import Mobile, Mover
 from floorplan.checks.passage import Passage, Spare, Stretch
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.geometry.affine import ZERO
@@ -28,7 +28,7 @@ from floorplan.motion.replay import is_clear
 from floorplan.motion.turning import outline_at
 from floorplan.motion.walk import passable
 from floorplan.shop import building
-from floorplan.shop.model import Door, Side
+from floorplan.shop.model import SIDES, Door
 from floorplan.shop.scene import Element
 from floorplan.units import TOLERANCE
 
@@ -39,6 +39,13 @@ FINEST = 0.0254 / 4
 """Ways are refined until corners move less than this within one turn [m]."""
 _COARSE = 0.0254
 """The same when asking how much is left over: what is not found wider is not counted [m]."""
+_SLIDES = (0.015, 0.03, 0.05)
+"""How far before its place a thing may be when it is slid straight in, as drawn [m]."""
+_OUT = (0.1, 0.2, 0.4)
+"""How far it may come straight out of what it stands in as drawn [m]."""
+_PLAY = 0.002  # a way needs some play to be found [m]
+_MOST_MOVERS = 3  # places beside it that are tried at either end
+_MOST_STRETCHES = 8  # looked for on the way round it
 _HANDOVERS = (0.5, 0.2, 0.8)  # shares of the way at which whoever moves it goes round it
 
 
@@ -49,15 +56,17 @@ def passage_of(
     others: Iterable[Element],
     *,
     as_drawn: bool = False,
+    named: bool = True,
 ) -> Passage:
     """The way of a thing from pose to pose while others stand where they stand.
 
-    With `as_drawn` one without the tape's reserve is looked for where nothing is sure.
+    With `as_drawn` one without the tape's reserve is looked for where nothing is sure; with `named`
+    an unsure answer says what the thing would get stuck between.
     """
     question = _Question(floor, mobile, *ends, tuple(others))
-    found = question.answer()
+    found = question.answer(named=named)
     again = as_drawn and found.verdict == "unsure" and question.reserve > 0.0
-    return question.as_drawn() if again else found
+    return question.as_drawn(named=named) if again else found
 
 
 def spare_of(floor: RollingFloor, passage: Passage, others: Iterable[Element]) -> Spare:
@@ -71,6 +80,13 @@ def surely_shut(
 ) -> bool:
     """Whether a thing surely has no way from pose to pose."""
     return _Question(floor, mobile, *ends, tuple(others)).fails()
+
+
+def stuck_between(
+    floor: RollingFloor, mobile: Mobile, ends: tuple[Pose, Pose], others: Iterable[Element]
+) -> tuple[str, ...]:
+    """What a thing gets stuck between, as drawn and moved by nobody; may be empty."""
+    return _Question(floor, mobile, *ends, tuple(others)).blocked_by()
 
 
 def lacking(
@@ -91,24 +107,29 @@ class _Question:
     others: tuple[Element, ...]
     finest: float = FINEST
 
-    def answer(self) -> Passage:
+    def answer(self, *, named: bool = True) -> Passage:
         """Tried in turn: one side all the way, round to another side, no way at all."""
         if self._surely_no_room():
-            return Passage("fails", self.mobile, blocked_by=self.blocked_by())
+            return Passage("fails", self.mobile, blocked_by=self._at_goal())
+        may_be = True  # until it is known that not even what surely moves has a way
         for doors in self._door_sets():
-            found = self._with_mover(doors, self.reserve)
+            found, alone = self._with_mover(doors, self.reserve)
             if found:
                 return Passage("passes", self.mobile, found, _names(doors), self.reserve)
-        return Passage("fails" if self.fails() else "unsure", self.mobile,
-                       blocked_by=self.blocked_by())  # fmt: skip
+            if not alone and may_be:
+                stuck = self._stuck(self.reserve)
+                if stuck is not None:
+                    return Passage("fails", self.mobile, blocked_by=stuck)
+                may_be = False
+        return Passage("unsure", self.mobile, blocked_by=self.blocked_by() if named else ())
 
-    def as_drawn(self) -> Passage:
+    def as_drawn(self, *, named: bool = True) -> Passage:
         """A way that is free if everything stands just as drawn; unsure also where there is one."""
         for doors in self._door_sets():
-            found = self._with_mover(doors, 0.0)
+            found, _ = self._with_mover(doors, 0.0)
             if found:
                 return Passage("unsure", self.mobile, found, _names(doors), 0.0)
-        return Passage("unsure", self.mobile, blocked_by=self.blocked_by())
+        return Passage("unsure", self.mobile, blocked_by=self.blocked_by() if named else ())
 
     def _carry(self, space: CarrySpace, body: Body, start: Pose, goal: Pose) -> Carried:
         self.floor.carried += 1
@@ -121,16 +142,18 @@ class _Question:
 
     def fails(self) -> bool:
         """Whether there is surely no way, not even for what surely moves."""
-        if self._surely_no_room():
-            return True
-        space, least = self._lenient()[0], self.mobile.least(self.reserve)
-        found = self._carry(space, least, *self._ends)
-        return found.verdict == "fails"
+        return self._surely_no_room() or self._stuck(self.reserve) is not None
 
     def blocked_by(self) -> tuple[str, ...]:
         """What the thing, as drawn and moved by nobody, gets stuck between; may be empty."""
+        return self._at_goal() or self._stuck(0.0) or ()
+
+    def _stuck(self, shrunk: float) -> tuple[str, ...] | None:
+        """What keeps what surely moves, `shrunk` [m] on every side; None: that is not sure."""
         space, owners = self._lenient()
-        found = self._carry(space, self.mobile.least(), *self._ends)
+        found = self._carry(space, self.mobile.least(shrunk), *self._ends)
+        if found.verdict != "fails":
+            return None
         if found.blocked_at is None:
             return ()
         names = (owners[i] if i >= 0 else "the walls" for i in found.blocked_at.obstacles)
@@ -180,10 +203,10 @@ class _Question:
 
     # --- spaces --------------------------------------------------------------------------------
 
-    def _strict(self, side: Side | None, doors: tuple[Door, ...], grown: float) -> CarrySpace:
+    def _strict(self, mover: Mover | None, doors: tuple[Door, ...], grown: float) -> CarrySpace:
         """Everything that may be in the way, but for what is touched at the two ends."""
         floor, mobile = self.floor, self.mobile
-        bands = mobile.bands(side)
+        bands = mobile.bands(mover)
         solids = [
             e.volume.polygon
             for e in (*floor.staying, *self.others)
@@ -192,13 +215,13 @@ class _Question:
         leaves = (building.open_leaf(floor.shop, door) for door in doors)
         solids += [v.polygon for v in leaves if v is not None and floor.reaches(v, bands, 1.0)]
         ground = floor.ground(self._passable_doors(doors, 1.0), mobile)
-        return self._cleared(ground, solids, self._rims(side, grown))
+        return self._cleared(ground, solids, self._rims(mover, grown))
 
-    def _rims(self, side: Side | None, grown: float) -> list[BaseGeometry]:
+    def _rims(self, mover: Mover | None, grown: float) -> list[BaseGeometry]:
         """What it stands in now, and what growing takes beyond it at the ends [m]."""
         rims: list[BaseGeometry] = [outline_at(self.mobile.body(None), self.start)]
         if grown > 0.0:
-            wide, drawn = self.mobile.body(side, grown), self.mobile.body(side)
+            wide, drawn = self.mobile.body(mover, grown), self.mobile.body(mover)
             for pose in self._ends:
                 within = outline_at(drawn, pose).buffer(-2 * TOLERANCE, join_style="mitre")
                 rims.append(outline_at(wide, pose).difference(within))
@@ -226,73 +249,126 @@ class _Question:
 
     def _surely_no_room(self) -> bool:
         """Whether something surely stands where the thing is to stand."""
+        return bool(self._at_goal())
+
+    def _at_goal(self) -> tuple[str, ...]:
+        """What surely stands where the thing is to stand."""
         least = outline_at(self.mobile.least(self.reserve), self.goal)
-        return any(
-            e.nature == "solid"
+        standing = (
+            e.owner
+            for e in (*self.floor.staying, *self.others)
+            if e.nature == "solid"
             and self.floor.reaches(e.volume, (self.mobile.core_band,), -1.0)
             and e.volume.polygon.buffer(-TOLERANCE, join_style="mitre").intersects(least)
-            for e in (*self.floor.staying, *self.others)
         )
+        return tuple(dict.fromkeys(standing))
 
     # --- ways ----------------------------------------------------------------------------------
 
-    def _with_mover(self, doors: tuple[Door, ...], grown: float) -> tuple[Stretch, ...]:
-        """Somebody at one side all the way, the first that passes, or round to another side."""
+    def _with_mover(
+        self, doors: tuple[Door, ...], grown: float
+    ) -> tuple[tuple[Stretch, ...], bool]:
+        """Somebody at one side all the way, the first that passes, or round to another side.
+
+        The second says whether it would pass with nobody's room asked for.
+        """
         alone: Stretch | None = None
-        for side in self.mobile.sides:
-            found = self._stretch(side, doors, grown, *self._ends)
+        for mover in self.mobile.movers:
+            found = self._stretch(mover, doors, grown, *self._ends)
             if found is not None:
-                return (found,)
-            if alone is None and side is not None:
+                return (found,), True
+            if alone is None and mover is not None:
                 alone = self._stretch(None, doors, grown, *self._ends)
                 if alone is None:
-                    return ()  # with somebody beside it there is less room still
-        return () if alone is None else self._round_to_another_side(alone, doors, grown)
+                    return (), False  # with somebody beside it there is less room still
+        if alone is None:
+            return (), False
+        return self._round_to_another_side(alone, doors, grown), True
 
     def _stretch(
-        self, side: Side | None, doors: tuple[Door, ...], grown: float, start: Pose, goal: Pose
+        self,
+        mover: Mover | None,
+        doors: tuple[Door, ...],
+        grown: float,
+        start: Pose,
+        goal: Pose,
     ) -> Stretch | None:
         """A way that is free with the reserve, and as drawn up to the very ends."""
-        drawn = self.mobile.body(side)
-        true = self._strict(side, doors, 0.0)
+        drawn = self.mobile.body(mover)
+        true = self._strict(mover, doors, 0.0)
         if not all(is_clear(true, drawn, (pose, pose)) for pose in (start, goal)):
             return None
         wide, space = drawn, true
         if grown > 0.0:
-            wide, space = self.mobile.body(side, grown), self._strict(side, doors, grown)
-        found = self._carry(space, wide, start, goal)
-        if found.verdict != "passes" or not is_clear(true, drawn, found.path):
-            return None
-        return Stretch(side, drawn, found.path)
+            wide, space = self.mobile.body(mover, grown), self._strict(mover, doors, grown)
+        ease = self.mobile.body(mover, max(grown, _PLAY))
+        for out, into in _slides(true, drawn, ease, (start, goal)):
+            found = self._carry(space, wide, out[0], into[0])
+            if found.verdict != "passes":
+                continue
+            path = _joined(found.path, out, into)
+            if is_clear(true, drawn, path):
+                return Stretch(mover, drawn, path)
+        return None
 
     def _round_to_another_side(
         self, alone: Stretch, doors: tuple[Door, ...], grown: float
     ) -> tuple[Stretch, ...]:
-        """Somebody at one side first, who then walks round to another, each part asked once."""
-        sides = self.mobile.sides
-        spaces = {side: self._strict(side, doors, 0.0) for side in sides}
+        """Somebody at one side first, who then goes round to another, each part asked once."""
+        spaces: dict[Mover, CarrySpace] = {}
 
-        def free(side: Side | None, pose: Pose) -> bool:
-            return is_clear(spaces[side], self.mobile.body(side), (pose, pose))
+        def free(mover: Mover, pose: Pose) -> bool:
+            if mover not in spaces:
+                spaces[mover] = self._strict(mover, doors, 0.0)
+            return is_clear(spaces[mover], self.mobile.body(mover), (pose, pose))
 
-        first = [side for side in sides if free(side, self.start)]
-        last = [side for side in sides if free(side, self.goal)]
-        pairs = [(a, b) for a in first for b in last if a != b]
-        before: dict[tuple[Side | None, Pose], Stretch | None] = {}
-        after: dict[tuple[Side | None, Pose], Stretch | None] = {}
-        for pose in _spread(alone.path):
-            for a, b in pairs:
-                if not (free(a, pose) and free(b, pose) and self._walks_round(a, b, pose, doors)):
-                    continue
-                if (a, pose) not in before:
-                    before[a, pose] = self._stretch(a, doors, grown, self.start, pose)
-                start = before[a, pose]
-                if start and (b, pose) not in after:
-                    after[b, pose] = self._stretch(b, doors, grown, pose, self.goal)
-                end = after.get((b, pose))
-                if start and end:
-                    return start, end
+        first, last = (
+            [mover for mover in _beside() if free(mover, pose)][:_MOST_MOVERS]
+            for pose in self._ends
+        )
+        both = [mover for mover in first if mover in last and mover.along]
+        for mover in both:  # those in the middle of a side were asked before
+            found = self._stretch(mover, doors, grown, *self._ends)
+            if found is not None:
+                return (found,)
+        poses = (*_spread(alone.path), *self._roomiest(alone, doors))
+        meetings = (
+            (pose, a, b)
+            for pose, a, b in product(poses, first, last)
+            if a != b and free(a, pose) and free(b, pose) and self._walks_round(a, b, pose, doors)
+        )
+        return self._handed_over(meetings, doors, grown)
+
+    def _handed_over(
+        self, meetings: Iterable[tuple[Pose, Mover, Mover]], doors: tuple[Door, ...], grown: float
+    ) -> tuple[Stretch, ...]:
+        """The way up to a pose at one side and on from there at another, the first that passes."""
+        before: dict[tuple[Mover, Pose], Stretch | None] = {}
+        after: dict[tuple[Mover, Pose], Stretch | None] = {}
+        for pose, a, b in meetings:
+            if len(before) + len(after) >= _MOST_STRETCHES:
+                break
+            if (a, pose) not in before:
+                before[a, pose] = self._stretch(a, doors, grown, self.start, pose)
+            start = before[a, pose]
+            if start and (b, pose) not in after:
+                after[b, pose] = self._stretch(b, doors, grown, pose, self.goal)
+            end = after.get((b, pose))
+            if start and end:
+                return start, end
         return ()
+
+    def _roomiest(self, alone: Stretch, doors: tuple[Door, ...]) -> Iterator[Pose]:
+        """Where there is most room to go round it: the middle of the widest part of its ground."""
+        space = self._strict(self.mobile.movers[0], doors, 0.0)
+        free = space.workspace.difference(shapely.union_all(space.obstacles))
+        way = LineString([(p.x, p.y) for p in (*alone.path, alone.path[-1])])
+        parts = [p for p in shapely.get_parts(free) if isinstance(p, Polygon) and p.intersects(way)]
+        circles = [shapely.maximum_inscribed_circle(p, tolerance=_SPARE_STEP) for p in parts]
+        if circles:
+            x, y = max(circles, key=lambda radius: radius.length).coords[0]
+            for angle in dict.fromkeys(pose.angle for pose in self._ends):
+                yield Pose(float(x), float(y), angle)
 
     # --- what is left over ---------------------------------------------------------------------
 
@@ -318,7 +394,7 @@ class _Question:
         out = []
         for stretch in stretches:
             ends = stretch.path[0], stretch.path[-1]
-            found = self._stretch(stretch.side, doors, grown, *ends)
+            found = self._stretch(stretch.mover, doors, grown, *ends)
             if found is None:
                 return None
             out.append(found)
@@ -330,8 +406,8 @@ class _Question:
         """The pose nearest to something that was not touched at an end, and what that is."""
         best, where, near = inf, stretches[0].path[0], Polygon()
         for stretch in stretches:
-            wide = self.mobile.body(stretch.side, grown)
-            space = self._strict(stretch.side, doors, grown)
+            wide = self.mobile.body(stretch.mover, grown)
+            space = self._strict(stretch.mover, doors, grown)
             rest = shapely.union_all([*space.obstacles, shapely.boundary(space.workspace)])
             for pose in _dense(stretch.path):
                 outline = outline_at(wide, pose)
@@ -339,8 +415,8 @@ class _Question:
                 if gap < best - TOLERANCE:
                     best, where, near = gap, pose, outline
         reach = best + 2 * _SPARE_STEP
-        sides = {stretch.side for stretch in stretches}
-        bands = [band for side in sides for band in self.mobile.bands(side)]
+        movers = {stretch.mover for stretch in stretches}
+        bands = [band for mover in movers for band in self.mobile.bands(mover)]
         names = [
             e.owner
             for e in (*self.floor.staying, *self.others)
@@ -350,9 +426,7 @@ class _Question:
             names.append("the walls")
         return where, tuple(dict.fromkeys(names))
 
-    def _walks_round(
-        self, a: Side | None, b: Side | None, pose: Pose, doors: tuple[Door, ...]
-    ) -> bool:
+    def _walks_round(self, a: Mover, b: Mover, pose: Pose, doors: tuple[Door, ...]) -> bool:
         """Whether somebody gets from one side to another while the thing stands at a pose."""
         floor, mobile = self.floor, self.mobile
         person = (mobile.person,)
@@ -364,9 +438,65 @@ class _Question:
         own = outline_at(mobile.body(None), pose)
         ground = floor.ground(self._passable_doors(doors, 1.0), mobile)
         free = ground.difference(shapely.union_all([*solids, own]))
-        rooms = [outline_at(mobile.body(side), pose).difference(own) for side in (a, b)]
+        rooms = [outline_at(mobile.body(mover), pose).difference(own) for mover in (a, b)]
         width = floor.shop.rules.value("body-depth")
         return passable(free, [rooms[0]], rooms[1], width)[0]
+
+
+def _beside() -> Iterator[Mover]:
+    """Where somebody can be beside a thing, the middles of its sides first."""
+    return (Mover(side, along) for along in (0, -1, 1) for side in SIDES)
+
+
+_Slide = tuple[Pose, ...]
+"""From where it stands at ease straight to an end; the end alone where it stands at ease there."""
+
+
+def _slides(
+    space: CarrySpace, drawn: Body, ease: Body, ends: tuple[Pose, Pose]
+) -> Iterator[tuple[_Slide, _Slide]]:
+    """The two ends by themselves; then with places a little before them, entered as drawn.
+
+    In a corner that is nearer on two sides than the tape's reserve nothing gets in with it, and
+    what stands in something else as drawn has to come out of there first.
+    """
+    start, goal = ends
+    yield (start,), (goal,)
+    out, into = (_before(space, drawn, ease, end) for end in ends)
+    if len(out) == 1:
+        out = _before(space, drawn, ease, start, _OUT)
+    if len(out) + len(into) > 2:
+        yield out, into
+
+
+def _before(
+    space: CarrySpace, drawn: Body, ease: Body, end: Pose, first: Sequence[float] = ()
+) -> _Slide:
+    """The shortest slide before an end; `first` are steps as drawn before the last one [m]."""
+    if is_clear(space, ease, (end, end)):
+        return (end,)
+    for near in (pose for far in first for pose in _round(end, far)) if first else (end,):
+        if near is not end and not is_clear(space, drawn, (near, end)):
+            continue
+        for far in _SLIDES:
+            for off in _round(near, far):
+                if is_clear(space, ease, (off, off)) and is_clear(space, drawn, (off, near)):
+                    return (off, end) if near is end else (off, near, end)
+    return (end,)
+
+
+def _round(pose: Pose, far: float) -> Iterator[Pose]:
+    """Places at a distance [m], along its sides and between them."""
+    for turn in range(8):
+        way = pose.angle + turn * pi / 4
+        yield Pose(pose.x + far * cos(way), pose.y + far * sin(way), pose.angle)
+
+
+def _joined(path: Sequence[Pose], out: _Slide, into: _Slide) -> tuple[Pose, ...]:
+    """A path with the slides before and after it."""
+    before = [replace(pose, angle=path[0].angle) for pose in reversed(out[1:])]
+    after = [replace(pose, angle=path[-1].angle) for pose in into[1:]]
+    return (*before, *path, *after)
 
 
 def _dense(path: Sequence[Pose]) -> Iterator[Pose]:

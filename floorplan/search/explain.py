@@ -48,7 +48,22 @@ def _short(judgement: Judgement, found: Finding) -> str:
     ]
     if found.by_height and movable:
         return f"change the height of {' or '.join(movable)} by {short}"
-    return f"{short} more between {' and '.join(found.about)}" if len(found.about) > 1 else ""
+    if len(found.about) < 2:
+        return ""
+    first, *others = found.about
+    beside = " and ".join(others)
+    if found.rule == "outfeed-cover":
+        return f"shift {first} {short} across the feed of {beside}"
+    if found.rule == "take-off-table":
+        return f"make {first} {short} deeper, or set it {short} farther from {beside}"
+    return f"{short} {_more_or_less(found)} between {first} and {beside}"
+
+
+def _more_or_less(found: Finding) -> str:
+    """Which way a distance has to change: what may be `at most` so much is measured too large."""
+    if found.measured is None or found.needed is None or found.margin is None:
+        return "more"
+    return "less" if (found.measured - found.needed) * found.margin < 0 else "more"
 
 
 def _steps(judgement: Judgement, found: Finding) -> Iterator[Step]:

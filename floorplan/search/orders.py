@@ -13,10 +13,8 @@ from math import dist, inf
 
 from floorplan.checks.finding import Verdict
 from floorplan.checks.passage import Passage
-from floorplan.search.trips import TODAY, WANTED, Trip, Trips
+from floorplan.search.trips import TODAY, WANTED, State, Trip, Trips
 
-State = tuple[int, ...]
-"""For each thing the number of the place where it stands."""
 Node = tuple[State, int]
 """What stands where, and how often something was put somewhere to wait."""
 Cost = tuple[int, float]

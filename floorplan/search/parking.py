@@ -13,6 +13,7 @@ from floorplan.motion.carry import CarrySpace
 from floorplan.motion.carry import Pose as MotionPose
 from floorplan.motion.turning import outline_at
 from floorplan.search.trips import TODAY, WANTED, Standing, Trips
+from floorplan.shop import building
 from floorplan.shop.model import Pose
 
 MOST = 6
@@ -21,19 +22,24 @@ APART = 0.5
 """Places of one thing differ by at least this or by their turn [m]."""
 
 
-def parking_places(trips: Trips, number: int) -> list[Pose]:
+def parking_places(
+    trips: Trips, number: int, standing: Sequence[Standing] | None = None
+) -> list[Pose]:
     """Poses at which a thing can wait, those that are least in the way of others first.
 
-    Free at both places of all others where there is such a place, else beside the others as they
-    stand today; never on what is to be kept clear.
+    Free beside what is `standing`; if that is not given, at both places of all others where there
+    is such a place, else beside the others as they stand today; never on what is to be kept clear.
     """
     others = [i for i in range(len(trips.mobiles)) if i != number]
-    both = [(i, place) for i in others for place in (TODAY, WANTED)]
-    found = list(_free(trips, number, both)) or list(
-        _free(trips, number, [(i, TODAY) for i in others])
-    )
+    if standing is not None:
+        found = list(_free(trips, number, standing))
+    else:
+        both = [(i, place) for i in others for place in (TODAY, WANTED)]
+        found = list(_free(trips, number, both)) or list(
+            _free(trips, number, [(i, TODAY) for i in others])
+        )
     ends = [trips.pose(number, place) for place in (TODAY, WANTED)]
-    crossed = [_straight_ways(trips, i) for i in others]
+    crossed = [*(straight_way(trips, i) for i in others), *_before_doors(trips)]
 
     def bother(pose: Pose) -> tuple[int, float]:
         at = trips.mobiles[number].pose(pose)
@@ -51,7 +57,14 @@ def parking_places(trips: Trips, number: int) -> list[Pose]:
     return kept
 
 
-def _straight_ways(trips: Trips, number: int) -> shapely.Geometry:
+def _before_doors(trips: Trips) -> list[Polygon]:
+    """Where others come out of the doors that lead outside, should they have to."""
+    reach = 2 * max(mobile.body(None).radius for mobile in trips.mobiles)
+    shop = trips.floor.shop
+    return [building.doorway(shop, door, reach=reach) for door in trips.floor.outside]
+
+
+def straight_way(trips: Trips, number: int) -> shapely.Geometry:
     """The hull of a thing at both its places: roughly where it passes."""
     body = trips.mobiles[number].body(None)
     ends = [outline_at(body, trips.pose(number, place)) for place in (TODAY, WANTED)]

@@ -15,15 +15,19 @@ from floorplan.checks.finding import Verdict
 from floorplan.checks.mobile import mobile_of
 from floorplan.checks.passage import Passage, Spare
 from floorplan.checks.rolling_floor import RollingFloor
-from floorplan.search.orders import EFFORT, Orders, State
+from floorplan.search.clearing import Clearing
+from floorplan.search.orders import EFFORT, Orders
 from floorplan.search.parking import parking_places
 from floorplan.search.rings import Wait, ring_of, waits_of
-from floorplan.search.trips import TODAY, WANTED, Trip, Trips
+from floorplan.search.trips import TODAY, WANTED, State, Trip, Trips
 from floorplan.shop.model import Layout, Pose, Shop
 from floorplan.shop.scene import scene
 from floorplan.units import TOLERANCE
 
 Parking = Literal["none", "given", "found"]
+
+_SHARES = {"any order": 0.4, "straight": 0.25, "shorter": 0.1, "proof": 0.1, "one waits": 0.25}
+"""What each search may spend of all the ways that may be worked out, as far as they are left."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,8 +137,11 @@ class _Question:
         names: tuple[str, ...],
         given: Mapping[str, Pose],
         effort: int,
+        aside: tuple[str, ...] = (),
     ) -> None:
         self.effort = effort
+        self.aside = aside
+        """Things that stay where they are and may step aside meanwhile."""
         self.shop, self.today, self.wanted = shop, today, wanted
         self.names, self.given = names, given
         staying = [e for e in scene(shop, today).elements if e.owner not in names]
@@ -152,25 +159,74 @@ class _Question:
 
     def answer(self, *, parking: bool) -> Relocation:
         """Ways that are surely free come before those that are free as drawn."""
-        found = self._best(("passes",), 0)
+        any_order = self._any_order(waits=parking and not self.given)
+        waits = sum(place > WANTED for _, _, place in any_order or ())
+        at_once = any_order is not None and not waits  # then all that is left is a shorter way
+        found = self._best(("passes",), 0, part="shorter" if at_once else "straight")
+        if found is None and at_once:
+            found = any_order
         if found is not None:
             return self._told(found, "none")
         proved = self._proved_none()
         if self.given:
-            found = self._best(("passes",), len(self.given))
+            found = self._best(("passes",), len(self.given), part="one waits")
         elif parking:
-            found = self._with_parking()
+            found = any_order if waits > 1 else self._one_waits() or any_order
         if found is not None:
             return self._told(found, "given" if self.given else "found", proved)
+        if parking and not self.given and (others := self._in_the_way()):
+            left = self.effort - self.trips.floor.carried
+            more = _Question(
+                self.shop, self.today, self.wanted, (*self.names, *others), {}, left, aside=others
+            )
+            again = more.answer(parking=True)
+            if again.steps:
+                return again
         if not proved:
             found = self._best(("passes", "unsure"), 0)
         return self._told(found, "none", proved)
 
-    def _best(self, accepted: tuple[Verdict, ...], parkings: int) -> tuple[Trip, ...] | None:
+    def _in_the_way(self) -> tuple[str, ...]:
+        """Things that stay where they are, yet would have to step aside for one that moves."""
+        if self.aside:
+            return ()
+        stuck: dict[str, None] = {}
+        for i, at in enumerate(self.start):
+            alone = self.trips.passage((i, at, WANTED), frozenset())
+            if at != WANTED and not alone.stretches:
+                stuck |= dict.fromkeys(self.trips.stuck_between((i, at, WANTED), frozenset()))
+        return tuple(
+            name
+            for name in stuck
+            if self.shop.has(name)
+            and name not in self.names
+            and not self.shop.thing(name).fixed
+            and self.shop.thing(name).only_in is None
+        )
+
+    def _any_order(self, *, waits: bool) -> tuple[Trip, ...] | None:
+        """The first order found at all, however many things wait in it."""
+        effort = self._share(_SHARES["any order"])
+        clearing = Clearing(
+            self.trips, self.start, accepted=("passes",), effort=effort, waits=waits
+        )
+        found = clearing.order()
+        self.given_up |= clearing.given_up
+        return found
+
+    def _share(self, part: float) -> int:
+        """What one search may spend: a part of all, and no more than is left of it."""
+        left = self.effort - self.trips.floor.carried
+        return max(0, min(left, round(part * self.effort)))
+
+    def _best(
+        self, accepted: tuple[Verdict, ...], parkings: int, *, part: str = "straight"
+    ) -> tuple[Trip, ...] | None:
+        share = _SHARES[part]
         if "unsure" in accepted:
-            self.trips = self.trips.as_drawn()
+            self.trips, share = self.trips.as_drawn(), 1.0
         orders = Orders(
-            self.trips, self.start, parkings=parkings, accepted=accepted, effort=self.effort
+            self.trips, self.start, parkings=parkings, accepted=accepted, effort=self._share(share)
         )
         found = orders.best()
         self.given_up |= orders.given_up
@@ -181,18 +237,19 @@ class _Question:
         if ring_of(self.trips) or any(not some for some in self._first_waits()):
             return True
         possible: tuple[Verdict, ...] = ("passes", "unsure")
-        orders = Orders(self.trips, self.start, parkings=0, accepted=possible, effort=self.effort)
+        effort = self._share(_SHARES["proof"])
+        orders = Orders(self.trips, self.start, parkings=0, accepted=possible, effort=effort)
         return not orders.exists()
 
     def _first_waits(self) -> list[tuple[str, ...]]:
         return [wait.behind for wait in waits_of(self.trips, self.start)]
 
-    def _with_parking(self) -> tuple[Trip, ...] | None:
+    def _one_waits(self) -> tuple[Trip, ...] | None:
         """The best order in which one thing waits at a place found for it."""
         ring = ring_of(self.trips)
         some = [i for i, name in enumerate(self.names) if name in ring] or range(len(self.names))
         self.trips = self.trips.with_parking({i: parking_places(self.trips, i) for i in some})
-        return self._best(("passes",), 1)
+        return self._best(("passes",), 1, part="one waits")
 
     def _told(
         self,

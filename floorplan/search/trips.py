@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from floorplan.checks.mobile import Mobile
 from floorplan.checks.passage import Passage, Spare
-from floorplan.checks.passing import passage_of, spare_of, surely_shut
+from floorplan.checks.passing import passage_of, spare_of, stuck_between, surely_shut
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.motion.carry import Pose as MotionPose
 from floorplan.shop.model import Pose
@@ -23,6 +23,8 @@ Standing = tuple[int, int]
 """A thing by its number and the number of the place where it stands."""
 Trip = tuple[int, int, int]
 """A thing by its number, from place, to place."""
+State = tuple[int, ...]
+"""For each thing the number of the place where it stands."""
 
 
 class Trips:
@@ -60,6 +62,14 @@ class Trips:
         other._free, other._shut, other._not_free = self._free, self._shut, self._not_free
         return other
 
+    def add(self, number: int, pose: Pose) -> int:
+        """The number of a place of a thing, a new one if it has none there yet."""
+        row = self.places[number]
+        if pose in row:
+            return row.index(pose)
+        self.places = (*self.places[:number], (*row, pose), *self.places[number + 1 :])
+        return len(row)
+
     def as_drawn(self) -> Trips:
         """The same, but where nothing surely passes a way that is free as drawn is looked for."""
         other = self.with_parking({})
@@ -94,6 +104,12 @@ class Trips:
             self._known[trip, others] = known
         return known
 
+    def stuck_between(self, trip: Trip, others: frozenset[Standing]) -> tuple[str, ...]:
+        """Names of what is in the way of a trip that has none."""
+        number, start, goal = trip
+        ends = self.pose(number, start), self.pose(number, goal)
+        return stuck_between(self.floor, self.mobiles[number], ends, self._solids(others))
+
     def spare(self, passage: Passage, others: frozenset[Standing]) -> Spare:
         """What is left over along a way among these."""
         return spare_of(self.floor, passage, self._solids(others))
@@ -110,11 +126,14 @@ class Trips:
         if any(those <= others for those in self._not_free.get(trip, ())):
             return Passage("unsure", mobile)  # not asked again among still more things
         ends = self.pose(number, start), self.pose(number, goal)
-        found = passage_of(self.floor, mobile, ends, solids, as_drawn=self._drawn)
+        found = passage_of(self.floor, mobile, ends, solids, as_drawn=self._drawn, named=False)
         if found.stretches:
             self._free.setdefault(trip, []).append(found)
         elif found.verdict == "fails":
-            self._shut.setdefault(trip, []).append(self._reduced(trip, others, found.blocked_by))
+            # who has to wait for whom is asked of trips home alone
+            home = (start, goal) == (TODAY, WANTED)
+            shut = self._reduced(trip, others, found.blocked_by) if home else others
+            self._shut.setdefault(trip, []).append(shut)
         else:
             self._not_free.setdefault(trip, []).append(others)
         return found

@@ -27,9 +27,7 @@ from floorplan.checks.ways import body_of, ends_that_count
 from floorplan.geometry.affine import Array, greater, smaller
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Piece
-from floorplan.motion.carry import Pose as MotionPose
 from floorplan.motion.carry import carry
-from floorplan.motion.turning import outline_at
 from floorplan.search.subject import Subject
 from floorplan.search.walk_space import complement, hull_sum
 from floorplan.shop.carrying import load_of
@@ -219,20 +217,18 @@ class WaysKept:
     def _starts(self, rolls: Rolls, roll: Roll, turn: float, at: Point) -> BaseGeometry:
         """Places from which the thing is pushed straight or bent to `at`, without being turned."""
         floor, passage = rolls.floor, roll.passage
-        side, mobile = passage.stretches[0].side, passage.mobile
-        wide = mobile.body(side, passage.reserve + FINEST)
+        mover, mobile = passage.stretches[0].mover, passage.mobile
+        wide = mobile.body(mover, passage.reserve + FINEST)
         middle = mobile.pose(Pose.at(0.0, 0.0, turn))
-        outline = np.asarray(outline_at(wide, MotionPose(middle.x, middle.y, radians(turn)))
-                             .exterior.coords)[:-1]  # fmt: skip
-        bands = mobile.bands(side)
+        at = np.array([middle.x, middle.y])
+        outlines = [o + at for o in wide.all_at(radians(turn))]
+        bands = mobile.bands(mover)
         solids = [
             e.volume.polygon for e in (*floor.staying, *roll.others) if floor.may_block(e, bands)
         ]
         ground = floor.ground((), mobile)
         around = [Polygon(o) for o in complement(ground)]
-        shut = _no_fit(
-            [*around, *(Polygon(o) for s in solids for o in convex_pieces(s))], [outline]
-        )
+        shut = _no_fit([*around, *(Polygon(o) for s in solids for o in convex_pieces(s))], outlines)
         free = shapely.box(*ground.bounds).difference(shut)
         parts = shapely.get_parts(free)
         return shapely.union_all(parts[shapely.intersects(parts, at)])
@@ -273,9 +269,9 @@ def _swept_roll(roll: Roll) -> Swept:
     parts: list[BaseGeometry] = []
     bands: list[Band] = []
     for stretch in passage.stretches:
-        wide = passage.mobile.body(stretch.side, passage.reserve)
+        wide = passage.mobile.body(stretch.mover, passage.reserve)
         parts += swept_parts(wide, stretch.path)
-        bands += passage.mobile.bands(stretch.side)
+        bands += passage.mobile.bands(stretch.mover)
     return Swept(_roll_name(roll), tuple(parts), tuple(bands), AT_REST)
 
 
