@@ -9,10 +9,10 @@ there it touches what it touches.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise, product
-from math import ceil, cos, hypot, inf, pi, sin
+from math import ceil, hypot, inf
 
 import numpy as np
 import shapely
@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from floorplan.checks.mobile import Mobile, Mover
 from floorplan.checks.passage import Passage, Spare, Stretch
 from floorplan.checks.rolling_floor import RollingFloor
+from floorplan.checks.sliding import joined, slides
 from floorplan.geometry.affine import ZERO
 from floorplan.motion.carry import Body, Carried, CarrySpace, Pose, carry
 from floorplan.motion.replay import is_clear
@@ -39,10 +40,6 @@ FINEST = 0.0254 / 4
 """Ways are refined until corners move less than this within one turn [m]."""
 _COARSE = 0.0254
 """The same when asking how much is left over: what is not found wider is not counted [m]."""
-_SLIDES = (0.015, 0.03, 0.05)
-"""How far before its place a thing may be when it is slid straight in, as drawn [m]."""
-_OUT = (0.1, 0.2, 0.4)
-"""How far it may come straight out of what it stands in as drawn [m]."""
 _PLAY = 0.002  # a way needs some play to be found [m]
 _MOST_MOVERS = 3  # places beside it that are tried at either end
 _MOST_STRETCHES = 8  # looked for on the way round it
@@ -302,11 +299,11 @@ class _Question:
         if grown > 0.0:
             wide, space = self.mobile.body(mover, grown), self._strict(mover, doors, grown)
         ease = self.mobile.body(mover, max(grown, _PLAY))
-        for out, into in _slides(true, drawn, ease, (start, goal)):
+        for out, into in slides(true, drawn, ease, (start, goal)):
             found = self._carry(space, wide, out[0], into[0])
             if found.verdict != "passes":
                 continue
-            path = _joined(found.path, out, into)
+            path = joined(found.path, out, into)
             if is_clear(true, drawn, path):
                 return Stretch(mover, drawn, path)
         return None
@@ -446,57 +443,6 @@ class _Question:
 def _beside() -> Iterator[Mover]:
     """Where somebody can be beside a thing, the middles of its sides first."""
     return (Mover(side, along) for along in (0, -1, 1) for side in SIDES)
-
-
-_Slide = tuple[Pose, ...]
-"""From where it stands at ease straight to an end; the end alone where it stands at ease there."""
-
-
-def _slides(
-    space: CarrySpace, drawn: Body, ease: Body, ends: tuple[Pose, Pose]
-) -> Iterator[tuple[_Slide, _Slide]]:
-    """The two ends by themselves; then with places a little before them, entered as drawn.
-
-    In a corner that is nearer on two sides than the tape's reserve nothing gets in with it, and
-    what stands in something else as drawn has to come out of there first.
-    """
-    start, goal = ends
-    yield (start,), (goal,)
-    out, into = (_before(space, drawn, ease, end) for end in ends)
-    if len(out) == 1:
-        out = _before(space, drawn, ease, start, _OUT)
-    if len(out) + len(into) > 2:
-        yield out, into
-
-
-def _before(
-    space: CarrySpace, drawn: Body, ease: Body, end: Pose, first: Sequence[float] = ()
-) -> _Slide:
-    """The shortest slide before an end; `first` are steps as drawn before the last one [m]."""
-    if is_clear(space, ease, (end, end)):
-        return (end,)
-    for near in (pose for far in first for pose in _round(end, far)) if first else (end,):
-        if near is not end and not is_clear(space, drawn, (near, end)):
-            continue
-        for far in _SLIDES:
-            for off in _round(near, far):
-                if is_clear(space, ease, (off, off)) and is_clear(space, drawn, (off, near)):
-                    return (off, end) if near is end else (off, near, end)
-    return (end,)
-
-
-def _round(pose: Pose, far: float) -> Iterator[Pose]:
-    """Places at a distance [m], along its sides and between them."""
-    for turn in range(8):
-        way = pose.angle + turn * pi / 4
-        yield Pose(pose.x + far * cos(way), pose.y + far * sin(way), pose.angle)
-
-
-def _joined(path: Sequence[Pose], out: _Slide, into: _Slide) -> tuple[Pose, ...]:
-    """A path with the slides before and after it."""
-    before = [replace(pose, angle=path[0].angle) for pose in reversed(out[1:])]
-    after = [replace(pose, angle=path[-1].angle) for pose in into[1:]]
-    return (*before, *path, *after)
 
 
 def _dense(path: Sequence[Pose]) -> Iterator[Pose]:
