@@ -49,7 +49,7 @@ A file with faults tells them all at once, each with its line and what would be 
 ... except ShopFileError as wrong:
 ...     for fault in wrong.faults:
 ...         print(fault.line, fault.message)
-2 `8` has no unit; write `8 in` or `8 mm`, or set `units:` at the top of the file
+2 `8` has no unit; write `8 in` or `8 mm`, or set `units: in` or `units: mm` at the top of the file
 """
 
 from __future__ import annotations

@@ -296,7 +296,7 @@ def _length(text: str, default: str | None, signed: bool) -> tuple[Fraction, boo
             shown = text.strip()
             raise UnitError(
                 f"`{shown}` has no unit; write `{shown} in` or `{shown} mm`, "
-                "or set `units:` at the top of the file",
+                "or set `units: in` or `units: mm` at the top of the file",
                 terms[0].start,
             )
         value = terms[0].number * _LENGTHS[default].size
@@ -361,8 +361,11 @@ def parse_mass(text: str) -> float:
 
 
 def parse_density(text: str) -> float:
-    """Density [kg/m3] of a text in kg/m3 or lb/ft3. Raises UnitError."""
-    return _quantity(text, _DENSITIES, "a density")
+    """Density [kg/m3] of a text in kg/m3 or lb/ft3, more than nothing. Raises UnitError."""
+    density = _quantity(text, _DENSITIES, "a density")
+    if density <= 0.0:
+        raise UnitError("a density is more than 0; `700 kg/m3` or `44 lb/ft3` would be right")
+    return density
 
 
 def parse_duration(text: str) -> float:

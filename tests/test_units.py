@@ -285,6 +285,9 @@ def test_masses_and_densities() -> None:
     for text in ("5", "5 in", "-5 kg", "5 kg 3 lb"):
         with pytest.raises(UnitError):
             parse_mass(text)
+    for text in ("0", "0 kg/m3", "-5 kg/m3"):
+        with pytest.raises(UnitError):
+            parse_density(text)
 
 
 def test_durations() -> None:

@@ -50,6 +50,8 @@ def covered(found: tuple[Surface, ...], piece: Lane) -> Affine:
     heads = np.append(np.linspace(start, end, STEPS + 1), heads_of_change(under, plate))
     heads = np.unique(heads[(heads >= start) & (heads <= end)])
     rooms = _room_ahead(under, plate, heads)[0]
+    if rooms[0] == -np.inf:  # the table lies beside the piece: nothing carries it at all
+        return found[0].near
     short = np.flatnonzero(rooms < -TOLERANCE)
     last = int(short[0]) if len(short) else len(heads) - 1
     good, bad = float(heads[max(last - 1, 0)]), float(heads[last])

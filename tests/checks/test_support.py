@@ -191,6 +191,19 @@ def test_a_deep_bench_carries_and_a_shallow_one_does_not() -> None:
     assert verdicts == ["fails"]
 
 
+def test_a_table_beside_the_piece_carries_nothing() -> None:
+    """A blade 60 in to the right of its table: the piece is held nowhere, and that is said."""
+    text = SHOP.format(depth=60, bench=34, tape="0", gate=110)
+    file = parse(
+        text.replace("at: [20, 15]", "at: [160, 15]").replace("{x: 110, y: 170}", "{x: 0, y: 200}")
+    )
+    (answer,) = support.supports(scene(file.shop, file.layout))
+    assert answer.covered.value == answer.surfaces[0].near.value
+    found = support.check(scene(file.shop, file.layout)).findings
+    assert found
+    assert all(f.verdict != "passes" for f in found)
+
+
 def test_a_lower_bench_carries_up_to_the_limit_and_a_higher_one_stops() -> None:
     assert made(bench=33.75)[0].tips_at is None  # a quarter of an inch lower, the usual limit
     assert made(bench=33.7)[0].tips_at is not None
