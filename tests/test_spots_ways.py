@@ -1,5 +1,7 @@
 """Places against walls, and past what is rolled or carried: rooms worked by hand."""
 
+from pathlib import Path
+
 import pytest
 import shapely
 
@@ -7,9 +9,13 @@ from floorplan.checks import carrying, rolling
 from floorplan.checks.judge import judge, judge_scene
 from floorplan.search.spots import Best, spots
 from floorplan.search.spots_stages import spots_at_all
+from floorplan.search.subject import Subject
+from floorplan.search.ways_kept import WaysKept
 from floorplan.shop.model import Pose
-from floorplan.shop.reader import parse
+from floorplan.shop.reader import load, parse
 from floorplan.shop.scene import scene
+
+LAYOUTS = Path(__file__).parents[1] / "layouts"
 
 NICHE = """
 shop: niche
@@ -143,3 +149,33 @@ def test_a_bench_stays_out_of_the_way_of_what_is_carried_past():
         point = inner.boundary.interpolate(share, normalized=True)
         made = scene(file.shop, file.layout.with_pose("bench", Pose.at(point.x, point.y, 0.0)))
         assert {f.verdict for f in carrying.check(made).findings} == {"passes"}, point
+
+
+@pytest.mark.slow
+def test_nobody_stands_beyond_an_open_door_to_push():
+    """South of the planer whoever pushes a rail would stand outside: ruled out, not unsure."""
+    file = load(LAYOUTS / "two-car-garage.yaml")
+    at = spots(file.shop, file.layout, "planer", turns=(0,)).turns[0]
+    place = shapely.Point(1.865, 0.94)
+    assert not at.unsure.dwithin(place, 0.3)
+    told = [part.name for part in at.ruled_out if part.area.contains(place)]
+    assert told == ["way out from planer"]
+    made = judge(file.shop, file.layout.with_pose("planer", Pose.at(1.865, 0.94, 0.0)))
+    wrong = [f for f in made.findings if f.kind == "required" and f.verdict != "passes"]
+    assert ("way-out", "fails") in {(f.check, f.verdict) for f in wrong if "planer" in f.about}
+
+
+def test_a_way_found_at_one_turn_proves_places_at_another():
+    """The cart's way north of a bench across is found once and holds for the bench turned too."""
+    file = parse(ROLLED)
+    kept = WaysKept(Subject(file.shop, file.layout, ("bench",), reserve=True))
+    wanted = kept._wanted[0]
+    first = len(wanted.ways)
+    kept.sort(0.0, shapely.box(2.4, 0.0, 2.6, 0.3))
+    assert len(wanted.ways) > first
+    # turned and along the south wall it is clear of that way, which swings out 0.5 m east of it
+    place = shapely.Point(2.15, 0.01)
+    assert not kept.sort(90.0, place, tries=0).passes.is_empty
+    assert rolls_at(file, "bench", place.x, place.y, 90.0) == {"passes"}
+    wanted.ways[first:] = []
+    assert kept.sort(90.0, place, tries=0).passes.is_empty

@@ -6,7 +6,7 @@ drawers are shut, and what comes only for the task has not come yet.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import degrees, hypot
@@ -72,7 +72,7 @@ def blocked(scene: Scene) -> bool:
     return any(
         orders.shut_alone(name)
         for task in scene.shop.tasks
-        for orders in (_Orders(scene, task),)
+        for orders in (Orders(scene, task),)
         for name in orders.places
     )
 
@@ -95,7 +95,7 @@ def doubtful(scene: Scene) -> Answer:
 @lru_cache(maxsize=32)
 def rolls_of(scene: Scene, task: Task) -> Rolls:
     """The rolls of a task in an order in which each passes, or in one where most of them do."""
-    orders = _Orders(scene, task)
+    orders = Orders(scene, task)
     return Rolls(orders.floor, orders.best())
 
 
@@ -109,11 +109,24 @@ def _wanted(scene: Scene, task: Task) -> Iterator[tuple[str, str]]:
                 yield name, place
 
 
-class _Orders:
-    """Orders of the rolls of one task, each way worked out once."""
+class Orders:
+    """Orders of the rolls of one task, each way worked out once.
 
-    def __init__(self, scene: Scene, task: Task) -> None:
-        self.scene, self.task = scene, task
+    Of things `added` since the orders `before` a way may stay clear, and then it is the same way.
+    What an unsure one gets stuck between is looked for only where it is to be `named`.
+    """
+
+    def __init__(
+        self,
+        scene: Scene,
+        task: Task,
+        before: Orders | None = None,
+        added: frozenset[str] = frozenset(),
+        *,
+        named: bool = True,
+    ) -> None:
+        self.scene, self.task, self.named = scene, task, named
+        self.before, self.added = before, added
         self.places = dict(_wanted(scene, task))
         staying = [
             e
@@ -166,10 +179,35 @@ class _Orders:
     def passage(self, name: str, rolled: frozenset[str]) -> Passage:
         """The way of a thing when some have been rolled already."""
         if (name, rolled) not in self.known:
-            self.known[name, rolled] = passage_of(
-                self.floor, self.mobiles[name], self.ends(name), self.others(name, rolled)
+            others = self.others(name, rolled)
+            self.known[name, rolled] = self._as_before(name, rolled, others) or passage_of(
+                self.floor, self.mobiles[name], self.ends(name), others, named=self.named
             )
         return self.known[name, rolled]
+
+    def beside(self, scene: Scene, added: frozenset[str]) -> Orders:
+        """The same task in a scene with some more things, what is known here taken over."""
+        return Orders(scene, self.task, self, added, named=self.named)
+
+    def _as_before(
+        self, name: str, rolled: frozenset[str], others: Sequence[Element]
+    ) -> Passage | None:
+        """The answer without what was added, if that changes nothing."""
+        if self.before is None or name in self.added:
+            return None
+        found = self.before.passage(name, rolled - self.added)
+        if found.verdict == "unsure":
+            return None
+        known = self.before.reserve(name, rolled - self.added)
+        if self.floor.reserve(self.mobiles[name], others) > known + 1e-12:
+            return None
+        mine = [e for e in (*self.floor.staying, *others) if e.owner in self.added]
+        # what has no way has none with more things about either
+        return found if found.verdict == "fails" or found.clear_of(self.floor, mine) else None
+
+    def reserve(self, name: str, rolled: frozenset[str]) -> float:
+        """What the tape may be off while a thing is rolled [m]."""
+        return self.floor.reserve(self.mobiles[name], self.others(name, rolled))
 
     def ends(self, name: str) -> tuple[Pose, Pose]:
         """Where the middle of a thing is before and after."""

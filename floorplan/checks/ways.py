@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, isfinite, radians, sin
@@ -12,7 +12,7 @@ from floorplan.checks.finding import Verdict, verdict_of
 from floorplan.checks.obstruction import boundary_distance, look
 from floorplan.checks.surroundings import Surroundings, open_at_once, surroundings
 from floorplan.geometry.affine import Affine
-from floorplan.motion.carry import Body, Carried, Pose, carry, may_pass
+from floorplan.motion.carry import MOST_HALVED, Body, Carried, CarrySpace, Pose, carry, may_pass
 from floorplan.shop.carrying import Load, Stand, load_of, stands, with_carrier
 from floorplan.shop.model import Carry
 from floorplan.shop.scene import Scene
@@ -113,40 +113,52 @@ def surely_passes(scene: Scene, wanted: Carry) -> bool:
     The piece goes through with so much more width than any tape is off, among all that may reach
     its heights; how much there is to spare is not asked.
     """
-    load, reserve = load_of(scene, wanted), look(scene.shop, 0.0)
-    counting = ends_that_count(scene, wanted, load)
-    if counting is None:
-        return False
-    most, start, goal = counting
-    if load.carrier > 0.0 and _strip_passes(most, load, (start, goal), reserve):
-        return True
-    wide = body_of(load).widened(reserve)
-    return carry(most.space, wide, start=start, goal=goal, margin=False).verdict == "passes"
+    load = load_of(scene, wanted)
+    return sure_way(scene, wanted, load, strip=load.carrier > 0.0) is not None
 
 
-def ends_that_count(
-    scene: Scene, wanted: Carry, load: Load
-) -> tuple[Surroundings, Pose, Pose] | None:
-    """The first poses between which it may pass, among all that may reach its heights."""
+def sure_way(scene: Scene, wanted: Carry, load: Load, *, strip: bool = False) -> Carried | None:
+    """A way with so much more width than any tape is off, among all that may reach its heights.
+
+    It is looked for between the first poses between which the load may pass as drawn.  With
+    `strip` one for a strip that has room for the carrier all along will do: quicker to see.
+    """
+    reserve = look(scene.shop, 0.0)
     for ends in pairs_of_ends(scene, wanted, load):
         start, goal = (pose_of(end) for end in ends)
+        bodies = [(body_of(load).widened(reserve), start, goal)]
+        if strip:
+            bodies.insert(0, _strip(load, (start, goal), reserve))
         for doors in open_at_once(scene, wanted, ends):
-            drawn = surroundings(scene, wanted, load, ends, doors)
-            if may_pass(drawn.space, body_of(load), start=start, goal=goal):
-                return surroundings(scene, wanted, load, ends, doors, lean=1.0), start, goal
+            space = surroundings(scene, wanted, load, ends, doors, lean=1.0).space
+            # most pass at the first turns tried: then nothing else has to be asked
+            at_once = _first_carried(space, bodies[:1], most=0)
+            if at_once is not None:
+                return at_once
+            drawn = surroundings(scene, wanted, load, ends, doors).space
+            if may_pass(drawn, body_of(load), start=start, goal=goal):
+                return _first_carried(space, bodies)
     return None
 
 
-def _strip_passes(
-    around: Surroundings, load: Load, ends: tuple[Pose, Pose], reserve: float
-) -> bool:
-    """Whether even a strip passes that has room for the carrier all along: quicker to see."""
+def _first_carried(
+    space: CarrySpace, bodies: Iterable[tuple[Body, Pose, Pose]], most: int = MOST_HALVED
+) -> Carried | None:
+    for body, start, goal in bodies:
+        found = carry(space, body, start=start, goal=goal, margin=False, most=most)
+        if found.verdict == "passes":
+            return found
+    return None
+
+
+def _strip(load: Load, ends: tuple[Pose, Pose], reserve: float) -> tuple[Body, Pose, Pose]:
+    """A strip that has room for the carrier all along, with its poses at both ends."""
     half = load.beside.value / 2
     strip = Body.rectangle(load.length.value, load.width.value, half_turn=False).widened(reserve)
     start, goal = (
         Pose(p.x - half * sin(p.angle), p.y + half * cos(p.angle), p.angle) for p in ends
     )
-    return carry(around.space, strip, start=start, goal=goal, margin=False).verdict == "passes"
+    return strip, start, goal
 
 
 def _nearness(answer: Carried) -> int:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.motion.blocked import Blocked, what_blocks
-from floorplan.motion.connections import Verdict
+from floorplan.motion.connections import MOST_HALVED, Verdict
 from floorplan.motion.margin import Task, largest_extra
 from floorplan.motion.pinch import Pinch, tightest
 from floorplan.motion.positions import CarrySpace
@@ -21,6 +21,7 @@ from floorplan.motion.way import length_and_turning, poses_of
 
 __all__ = [
     "FINEST",
+    "MOST_HALVED",
     "Blocked",
     "Body",
     "Carried",
@@ -81,15 +82,17 @@ def carry(
     goal: Pose,
     finest: float = FINEST,
     margin: bool = True,
+    most: int = MOST_HALVED,
 ) -> Carried:
     """Decide whether `body` can be carried from `start` to `goal`.
 
     A plain polygon as `space` is the free workspace. Overlaps up to the tolerance of the program
-    are allowed. Refining ends where corners move less than `finest` [m] within one turn.
+    are allowed. Refining ends where corners move less than `finest` [m] within one turn, or after
+    `most` turns have been halved.
     """
     if not isinstance(space, CarrySpace):
         space = CarrySpace(space)
-    task = Task(space, start, goal, finest)
+    task = Task(space, start, goal, finest, most)
     graph, verdict = task.connect(body)
     extra, best = None, graph if verdict == "passes" else None
     if margin:

@@ -37,11 +37,10 @@ def with_checked_best(found: Spots) -> Spots:
         best = found.best
         if best is None or not best[1].certain:
             return found
-        known = known or [_lacking(each.shop, _away(each)) for each in stages]
-        lacks = [
-            _lacking(each.shop, each.placed(best[1], best[0])) - before
-            for each, before in zip(stages, known, strict=True)
-        ]
+        lacks = [_lacking(each.shop, each.placed(best[1], best[0])) for each in stages]
+        if any(lacks):
+            known = known or [_lacking(each.shop, _away(each)) for each in stages]
+            lacks = [lack - before for lack, before in zip(lacks, known, strict=True)]
         if not any(lacks):
             return found
         turns = [_next(at, best[1]) if at.best is best[1] else at for at in found.turns]

@@ -12,7 +12,7 @@ from shapely.geometry import GeometryCollection
 from shapely.geometry.base import BaseGeometry
 
 from floorplan.geometry.affine import Array
-from floorplan.search.walk_space import Geometries, Trial
+from floorplan.search.walk_space import Flags, Geometries, Trial
 from floorplan.units import TOLERANCE
 
 FINEST = 0.0127
@@ -59,6 +59,8 @@ def certify(places: BaseGeometry, trials: Sequence[Trial], *, finest: float = FI
     passed: list[Geometries] = []
     failed: dict[str, list[Geometries]] = {}
     unsure: list[Geometries] = []
+    # a walk that is open for a cell is so for every part of it
+    is_kept = np.zeros((len(pieces), len(trials)), dtype=np.bool_)
     asked = 0
     while len(pieces):
         cells = shapely.bounds(pieces).reshape(-1, 4)
@@ -67,8 +69,10 @@ def certify(places: BaseGeometry, trials: Sequence[Trial], *, finest: float = FI
         is_open = np.ones(len(pieces), dtype=np.bool_)
         asked += int(small.sum())
         if small.any():
-            good, why = _ask(cells[small], trials)
             which = np.flatnonzero(small)
+            kept, why = _ask(cells[which], trials, is_kept[which])
+            is_kept[which] = kept
+            good = kept.all(axis=1)
             passed.append(pieces[which[good]])
             for name in sorted({w for w in why if w}):
                 failed.setdefault(name, []).append(pieces[which[why == name]])
@@ -76,7 +80,8 @@ def certify(places: BaseGeometry, trials: Sequence[Trial], *, finest: float = FI
         done = is_open & ((side <= finest * (1 + 1e-9)) | (asked > MOST_CELLS))
         unsure.append(pieces[done])
         is_open &= ~done
-        pieces = _halved(pieces[is_open], cells[is_open], critical)
+        pieces, parent = _halved(pieces[is_open], cells[is_open], critical)
+        is_kept = is_kept[is_open][parent]
     return Certified(
         _joined(passed),
         _joined(unsure),
@@ -84,50 +89,55 @@ def certify(places: BaseGeometry, trials: Sequence[Trial], *, finest: float = FI
     )
 
 
-def _ask(cells: Array, trials: Sequence[Trial]) -> tuple[NDArray[np.bool_], Geometries]:
-    """Whether each cell passes all trials, else whose way out it surely blocks, or ""."""
-    good = np.ones(len(cells), dtype=np.bool_)
+def _ask(cells: Array, trials: Sequence[Trial], known: Flags) -> tuple[Flags, Geometries]:
+    """(k, trials) which each cell surely passes, and whose way out it surely blocks, or ""."""
+    kept = known.copy()
     why = np.full(len(cells), "", dtype=object)
-    for trial in trials:
-        rest = np.flatnonzero(why == "")
+    for number, trial in enumerate(trials):
+        rest = np.flatnonzero((why == "") & ~kept[:, number])
         if not len(rest):
-            break
+            continue
         passes = trial.passes(cells[rest])
+        kept[rest[passes], number] = True
         doubt = rest[~passes]
-        good[doubt] = False
         # a cell larger than the body has no core that could block a way
         doubt = doubt[np.minimum(*(cells[doubt][:, 2:] - cells[doubt][:, :2]).T) < BIGGEST]
         if len(doubt):
-            number = trial.fails(cells[doubt])
+            blocked = trial.fails(cells[doubt])
             names = np.array([*trial.names, ""], dtype=object)
-            why[doubt] = names[number]
-    return good, why
+            why[doubt] = names[blocked]
+    return kept, why
 
 
-def _halved(pieces: Geometries, cells: Array, critical: tuple[Array, Array]) -> Geometries:
-    """Cut each piece across its longer side, where something begins to block or in the middle."""
+def _halved(
+    pieces: Geometries, cells: Array, critical: tuple[Array, Array]
+) -> tuple[Geometries, NDArray[np.intp]]:
+    """Cut each piece across its longer side, where something begins to block or in the middle.
+
+    With each part comes the piece of which it is one.
+    """
     if not len(pieces):
-        return pieces
+        return pieces, np.empty(0, dtype=np.intp)
     wide = (cells[:, 2] - cells[:, 0]) >= (cells[:, 3] - cells[:, 1])
     low, high = cells.copy(), cells.copy()
     for axis, mask in ((0, wide), (1, ~wide)):
         at = _cuts(cells[mask, axis], cells[mask, axis + 2], critical[axis])
         low[mask, axis + 2] = at
         high[mask, axis] = at
-    halves = np.concatenate([_clipped(pieces, low), _clipped(pieces, high)])
-    parts = shapely.get_parts(halves)
-    # a cut leaves lines and points of an area behind: they belong to the other half
-    return np.asarray(parts[~shapely.is_empty(parts)], dtype=object)
+    halves = [_clipped(pieces, half) for half in (low, high)]
+    return np.concatenate([p for p, _ in halves]), np.concatenate([at for _, at in halves])
 
 
-def _clipped(pieces: Geometries, cells: Array) -> Geometries:
+def _clipped(pieces: Geometries, cells: Array) -> tuple[Geometries, NDArray[np.intp]]:
     cut = shapely.intersection(pieces, shapely.box(*cells.T))
     parts, at = shapely.get_parts(cut, return_index=True)
+    # a cut leaves lines and points of an area behind: they belong to the other half
     keep = shapely.get_dimensions(parts) == shapely.get_dimensions(pieces)[at]
     areas = shapely.get_dimensions(parts) == 2
     bounds = shapely.bounds(parts).reshape(-1, 4)
     thin = np.minimum(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1]) < 0.1 * TOLERANCE
-    return np.asarray(parts[keep & ~(areas & thin)], dtype=object)
+    keep &= ~(areas & thin) & ~shapely.is_empty(parts)
+    return np.asarray(parts[keep], dtype=object), at[keep]
 
 
 def _cuts(low: Array, high: Array, critical: Array) -> Array:

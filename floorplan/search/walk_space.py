@@ -243,7 +243,8 @@ class Trial:
                 met |= _any(shapely.intersects(parts, place.area), at, len(cells))
             else:
                 for outline in place.outlines:
-                    reach = swept(outline, cells)
+                    # nobody stands in a wall or beyond a door
+                    reach = shapely.intersection(swept(outline, cells), self.ways.floor)
                     met |= _any(shapely.intersects(parts, reach[at]), at, len(cells))
             blocked[~met & (blocked < 0)] = number
         return blocked

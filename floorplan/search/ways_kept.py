@@ -19,19 +19,23 @@ from shapely.geometry.base import BaseGeometry
 
 from floorplan.checks import carrying, rolling
 from floorplan.checks.mobile import Band
-from floorplan.checks.obstruction import look
-from floorplan.checks.passage import swept_parts
 from floorplan.checks.passing import FINEST
-from floorplan.checks.rolling import Roll, Rolls, rolls_of
-from floorplan.checks.ways import body_of, ends_that_count
+from floorplan.checks.rolling import Orders, Roll
 from floorplan.geometry.affine import Array, greater, smaller
 from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Piece
-from floorplan.motion.carry import carry
 from floorplan.search.subject import Subject
+from floorplan.search.swept import (
+    Swept,
+    Wanted,
+    WantedCarry,
+    WantedRolls,
+    carry_name,
+    roll_name,
+    swept_roll,
+)
 from floorplan.search.walk_space import complement, hull_sum
-from floorplan.shop.carrying import load_of
-from floorplan.shop.model import AT_REST, ELSEWHERE, Carry, Pose, Task
+from floorplan.shop.model import ELSEWHERE, Pose, Task
 from floorplan.shop.scene import Element, Scene, scene
 from floorplan.units import TOLERANCE
 
@@ -42,18 +46,6 @@ ASIDE = 0.25
 
 
 NOWHERE = GeometryCollection()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Swept:
-    """All that one roll or carry sweeps, with the tape's reserve."""
-
-    name: str
-    parts: tuple[BaseGeometry, ...]
-    """Convex plans [m]."""
-    bands: tuple[Band, ...]
-    task: str
-    """During which it happens."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,18 +66,34 @@ class WaysKept:
         for name in subject.names:
             layout = layout.without(name)
         away = scene(shop, layout)
+        rolled = shop.tasks if _asked(away, rolling) else ()
+        self._own = {t: Orders(away, t, named=False) for t in rolled if self._rolls_in(t)}
+        """Tasks for which the thing itself is rolled, with the rolls of the others."""
+        others = [Orders(away, t, named=False) for t in rolled if t not in self._own]
+        carries = [c for _, c in shop.carries() if c.how != "tilted up"]
+        carries = carries if _asked(away, carrying) else []
+        ends = [c for c in carries if {c.start, c.goal, c.thing} & subject.names]
+        self.singly = tuple(dict.fromkeys(carry_name(c) for c in ends))
+        """What begins or ends at the thing: each place has its own way, asked at the best only."""
         self.lost: set[str] = set()
         """What has no sure way even while the thing is gone; never held against a place."""
-        self._own = [t for t in shop.tasks if self._rolls_in(t)] if _asked(away, rolling) else []
-        self._others = [t for t in shop.tasks if t not in self._own and _has_rolls(away, t)]
-        carries = [c for _, c in shop.carries() if c.how != "tilted up"]
-        ends = [c for c in carries if {c.start, c.goal, c.thing} & subject.names]
-        asked = _asked(away, carrying)
-        self._carries = [c for c in carries if c not in ends] if asked else []
-        self.singly = tuple(dict.fromkeys(_carry_name(c) for c in ends)) if asked else ()
-        """What begins or ends at the thing: each place has its own way, asked at the best only."""
-        self._known = tuple(self._sure(away, self._others if _asked(away, rolling) else []))
-        self._carries = [c for c in self._carries if _carry_name(c) not in self.lost]
+        self._wanted: list[Wanted] = []
+        for orders in others:
+            if orders.places:
+                rolls = WantedRolls(orders, subject.names)
+                self.lost.update(rolls.lost)
+                self._wanted += [rolls] if rolls.ways[0] else []
+        for orders in self._own.values():
+            rolls_now = orders.best()
+            self.lost.update(roll_name(r) for r in rolls_now if r.passage.verdict != "passes")
+        for carry in carries:
+            if carry not in ends:
+                one = WantedCarry(carry)
+                none = one.find(away)
+                self.lost.update([none] if none else [])
+                self._wanted += [] if none else [one]
+        self._taken: dict[tuple[float, int], tuple[Swept, list[BaseGeometry]]] = {}
+        self._starts: dict[tuple[float, Task], list[BaseGeometry]] = {}
 
     def _rolls_in(self, task: Task) -> bool:
         return any(
@@ -94,100 +102,109 @@ class WaysKept:
             for name in getattr(task, place)
         )
 
-    def _sure(self, away: Scene, tasks: Sequence[Task]) -> Iterator[Swept]:
-        """Ways of all others with the thing gone; notes what has none."""
-        for task in tasks:
-            for roll in rolls_of(away, task).rolls:
-                if roll.passage.verdict == "passes":
-                    yield _swept_roll(roll)
-                else:
-                    self.lost.add(_roll_name(roll))
-        for wanted in self._carries:
-            found = _swept_carry(away, wanted)
-            if found is None:
-                self.lost.add(_carry_name(wanted))
-            else:
-                yield found
-
     # --- whole regions ---------------------------------------------------------------------------
 
     def sort(self, turn: float, places: BaseGeometry, *, tries: int = TRIES) -> Kept:
         """Sort places [m] at one turn by whether everything surely has a way."""
-        if not (self._known or self._own):
+        if not (self._wanted or self._own):
             return Kept(places, ())
+        passed, left = self._settled(turn, places)
         doubt: list[tuple[str, BaseGeometry]] = []
-        passed, left = [], places
-        blocked: list[tuple[str, BaseGeometry]] = []
-        if not self._own:
-            blocked = [(way.name, self._blocked(way, turn)) for way in self._known]
-            good = _less(places, [area for _, area in blocked])
-            passed.append(good)
-            left = _less(places, [good])
         failed: list[Point] = []
         for _ in range(tries):
             at = _roomiest(left) if self._own or not failed else _farthest(left, failed)
             if at is None:
                 break
-            good, name = self._at(turn, at, left)
-            passed.append(good)
-            left = _less(left, [good])
+            name, own = self._look(turn, at)
+            good, left = self._settled(turn, left)
+            passed = shapely.union_all([passed, good])
             if left.dwithin(at, TOLERANCE):
-                near = self._beside(left, at)
+                near = _part_at(left, at) if own else left.intersection(at.buffer(ASIDE))
                 doubt += [(each, near) for each in ((name,) if name else self.names)]
                 left = _less(left, [near])
             if name:
                 failed.append(at)
-        if not left.is_empty:
-            doubt += self._by_name(left, blocked)
-        return Kept(shapely.union_all(passed), tuple(doubt))
-
-    def _by_name(
-        self, left: BaseGeometry, blocked: Sequence[tuple[str, BaseGeometry]]
-    ) -> list[tuple[str, BaseGeometry]]:
-        """What has no sure way at places that are left, as far as that can be told."""
-        if self._own:
-            return [(name, left) for name in self.names]
-        parts = shapely.get_parts(shapely.get_parts(left))
-        told = [(name, shapely.union_all(shapely.intersection(parts, a))) for name, a in blocked]
-        return [(name, places) for name, places in told if not places.is_empty]
+        doubt += self._doubts(turn, left)
+        return Kept(passed, tuple(doubt))
 
     @property
     def names(self) -> tuple[str, ...]:
         """What has to have a way."""
-        own = [f"{n} rolled for {task.name}" for task in self._own for n in self.subject.names]
-        return tuple(dict.fromkeys([*own, *(way.name for way in self._known)]))
+        ways = [way.name for wanted in self._wanted for way in wanted.ways[0]]
+        return tuple(dict.fromkeys([*self._own_names, *ways]))
 
-    def _beside(self, left: BaseGeometry, at: Point) -> BaseGeometry:
-        """Places not asked again where one does not pass."""
-        if not self._own:
-            return left.intersection(at.buffer(ASIDE))
-        # it is pushed all over the part in which it is, and gets out nowhere
-        parts = shapely.get_parts(shapely.get_parts(left))
-        return shapely.union_all(parts[shapely.dwithin(parts, at, TOLERANCE)])
+    @property
+    def _own_names(self) -> list[str]:
+        return [f"{n} rolled for {task.name}" for task in self._own for n in self.subject.names]
 
-    def _at(self, turn: float, at: Point, left: BaseGeometry) -> tuple[BaseGeometry, str]:
-        """Places proved by the ways found with the thing at one place, or what has none there."""
+    def _settled(self, turn: float, places: BaseGeometry) -> tuple[BaseGeometry, BaseGeometry]:
+        """Places at which all is proved by the ways known, and the rest."""
+        good = _less(places, [self._blocked(turn, wanted) for wanted in self._wanted])
+        for task in self._own:
+            good = _common(good, shapely.union_all(self._starts.get((turn, task), [])))
+        return good, _less(places, [good])
+
+    def _doubts(self, turn: float, left: BaseGeometry) -> Iterator[tuple[str, BaseGeometry]]:
+        """What has no sure way at places that are left, as far as that can be told."""
+        if left.is_empty:
+            return
+        for task in self._own:
+            stuck = _less(left, self._starts.get((turn, task), []))
+            if not stuck.is_empty:
+                yield from ((name, stuck) for name in self._own_names if name.endswith(task.name))
+        for wanted in self._wanted:
+            blocked = _common(left, self._blocked(turn, wanted))
+            for way, taken in zip(wanted.ways[0], self._taken_by(turn, wanted)[0], strict=True):
+                places = _common(blocked, taken)
+                if not places.is_empty:
+                    yield way.name, places
+
+    # --- ways ------------------------------------------------------------------------------------
+
+    def _look(self, turn: float, at: Point) -> tuple[str, bool]:
+        """Look for ways with the thing at a place: what has none there, and if that is its own."""
         made = scene(self.subject.shop, self.subject.placed(at.x, at.y, turn))
-        good = left
-        for task in (*self._own, *self._others):
-            rolls = rolls_of(made, task)
-            names = [roll.thing in self.subject.names for roll in rolls.rolls]
-            last = max((i for i, own in enumerate(names) if own), default=len(names))
-            for number, roll in enumerate(rolls.rolls):
-                if _roll_name(roll) in self.lost:
-                    continue
-                if roll.passage.verdict != "passes":
-                    return NOWHERE, _roll_name(roll)
-                if names[number]:
-                    good = good.intersection(self._starts(rolls, roll, turn, at))
-                elif number < last:
-                    good = _less(good, [self._blocked(_swept_roll(roll), turn)])
-        for wanted in self._carries:
-            found = _swept_carry(made, wanted)
-            if found is None:
-                return NOWHERE, _carry_name(wanted)
-            good = _less(good, [self._blocked(found, turn)])
-        return good, ""
+        for task in self._own:
+            name = self._look_from(turn, at, made, task)
+            if name:
+                return name, True
+        for wanted in self._wanted:
+            if self._blocked(turn, wanted).dwithin(at, TOLERANCE):
+                name = wanted.find(made)
+                if name:
+                    return name, False
+        return "", bool(self._own)
+
+    def _look_from(self, turn: float, at: Point, made: Scene, task: Task) -> str:
+        """Roll the thing itself from a place, and keep from where else it gets out like that."""
+        orders = self._own[task].beside(made, self.subject.names)
+        rolls = orders.best()
+        own = [roll.thing in self.subject.names for roll in rolls]
+        last = max((i for i, is_own in enumerate(own) if is_own), default=len(own))
+        good: BaseGeometry = shapely.box(*made.floor.bounds).buffer(made.floor.length)
+        for number, roll in enumerate(rolls):
+            if roll_name(roll) in self.lost:
+                continue
+            if roll.passage.verdict != "passes":
+                return roll_name(roll)
+            if own[number]:
+                good = good.intersection(self._pushed_to(orders, roll, turn, at))
+            elif number < last:
+                good = _less(good, [self._taken_from(turn, swept_roll(roll))])
+        self._starts.setdefault((turn, task), []).append(good)
+        return ""
+
+    def _blocked(self, turn: float, wanted: Wanted) -> BaseGeometry:
+        """Places at which the thing would stand in every way known."""
+        each = [shapely.union_all(taken) for taken in self._taken_by(turn, wanted)]
+        blocked: BaseGeometry = shapely.intersection_all(each)
+        return blocked
+
+    def _taken_by(self, turn: float, wanted: Wanted) -> list[list[BaseGeometry]]:
+        """Places at which the thing would stand in each way of a row of them, row by row."""
+        return [[self._known(turn, way) for way in row] for row in wanted.ways]
+
+    # --- one way ---------------------------------------------------------------------------------
 
     def _pieces(self, turn: float, way: Swept) -> Iterator[Piece]:
         for piece in self.subject.own(turn)[0]:
@@ -209,19 +226,24 @@ class WaysKept:
                 return True
         return False
 
-    def _blocked(self, way: Swept, turn: float) -> BaseGeometry:
+    def _known(self, turn: float, way: Swept) -> BaseGeometry:
+        key = turn, id(way)
+        if key not in self._taken:
+            self._taken[key] = way, [self._taken_from(turn, way)]
+        return self._taken[key][1][0]
+
+    def _taken_from(self, turn: float, way: Swept) -> BaseGeometry:
         """Places at which the thing would stand in what is swept."""
         outlines = [piece.outline for piece in self._pieces(turn, way)]
         return _no_fit(way.parts, outlines)
 
-    def _starts(self, rolls: Rolls, roll: Roll, turn: float, at: Point) -> BaseGeometry:
+    def _pushed_to(self, orders: Orders, roll: Roll, turn: float, at: Point) -> BaseGeometry:
         """Places from which the thing is pushed straight or bent to `at`, without being turned."""
-        floor, passage = rolls.floor, roll.passage
+        floor, passage = orders.floor, roll.passage
         mover, mobile = passage.stretches[0].mover, passage.mobile
         wide = mobile.body(mover, passage.reserve + FINEST)
         middle = mobile.pose(Pose.at(0.0, 0.0, turn))
-        at = np.array([middle.x, middle.y])
-        outlines = [o + at for o in wide.all_at(radians(turn))]
+        outlines = [o + np.array([middle.x, middle.y]) for o in wide.all_at(radians(turn))]
         bands = mobile.bands(mover)
         solids = [
             e.volume.polygon for e in (*floor.staying, *roll.others) if floor.may_block(e, bands)
@@ -244,62 +266,35 @@ def _no_fit(parts: Sequence[BaseGeometry], outlines: Sequence[Array]) -> BaseGeo
     return shapely.union_all(sums)
 
 
-# --- ways --------------------------------------------------------------------------------------
-
-
 def _asked(made: Scene, check: object) -> bool:
     rule = made.shop.rules[rolling.RULE if check is rolling else carrying.RULE]
     return not rule.off and rule.kind == "required"
 
 
-def _has_rolls(made: Scene, task: Task) -> bool:
-    return any(getattr(task, place) for place in ELSEWHERE) and bool(rolls_of(made, task).rolls)
-
-
-def _roll_name(roll: Roll) -> str:
-    return f"{roll.thing} rolled for {roll.task.name}"
-
-
-def _carry_name(wanted: Carry) -> str:
-    return f"{wanted.piece} carried to {wanted.goal}"
-
-
-def _swept_roll(roll: Roll) -> Swept:
-    passage = roll.passage
-    parts: list[BaseGeometry] = []
-    bands: list[Band] = []
-    for stretch in passage.stretches:
-        wide = passage.mobile.body(stretch.mover, passage.reserve)
-        parts += swept_parts(wide, stretch.path)
-        bands += passage.mobile.bands(stretch.mover)
-    return Swept(_roll_name(roll), tuple(parts), tuple(bands), AT_REST)
-
-
-def _swept_carry(made: Scene, wanted: Carry) -> Swept | None:
-    """A way with more width than any tape is off, or none."""
-    load = load_of(made, wanted)
-    counting = ends_that_count(made, wanted, load)
-    if counting is None:
-        return None
-    most, start, goal = counting
-    wide = body_of(load).widened(look(made.shop, 0.0))
-    found = carry(most.space, wide, start=start, goal=goal, margin=False)
-    if found.verdict != "passes":
-        return None
-    bands = tuple((band.bottom, band.top) for band in load.bands)
-    parts = tuple(swept_parts(wide, found.path))
-    return Swept(_carry_name(wanted), parts, bands, wanted.task or AT_REST)
-
-
-# --- shapes ------------------------------------------------------------------------------------
+# --- shapes --------------------------------------------------------------------------------
 
 
 def _less(places: BaseGeometry, areas: Sequence[BaseGeometry]) -> BaseGeometry:
     """Places without some areas; their rims stay, since touching is allowed."""
-    away = shapely.union_all(areas)
-    away = away.buffer(-TOLERANCE, join_style="mitre") if away.area > 0.0 else away
-    left = [part.difference(away) for part in shapely.get_parts(shapely.get_parts(places))]
-    return shapely.union_all([part for part in left if not part.is_empty])
+    away = shapely.get_parts(shapely.get_parts(shapely.union_all(areas)))
+    is_area = shapely.get_dimensions(away) == 2
+    inner = shapely.buffer(shapely.union_all(away[is_area]), -TOLERANCE, join_style="mitre")
+    left = shapely.difference(shapely.get_parts(shapely.get_parts(places)), inner)
+    left = shapely.difference(left, shapely.union_all(away[~is_area]))
+    return shapely.union_all(left[~shapely.is_empty(left)])
+
+
+def _common(places: BaseGeometry, area: BaseGeometry) -> BaseGeometry:
+    """Places within an area."""
+    return shapely.union_all(
+        shapely.intersection(shapely.get_parts(shapely.get_parts(places)), area)
+    )
+
+
+def _part_at(places: BaseGeometry, at: Point) -> BaseGeometry:
+    """The part in which a place is: if a thing gets out nowhere there, it is pushed all over it."""
+    parts = shapely.get_parts(shapely.get_parts(places))
+    return shapely.union_all(parts[shapely.dwithin(parts, at, TOLERANCE)])
 
 
 def _roomiest(places: BaseGeometry) -> Point | None:

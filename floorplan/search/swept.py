@@ -1,0 +1,115 @@
+"""What has to have a way past a thing that is to be placed, and the ways found for it so far.
+
+A way found with the tape's reserve stays one wherever the thing keeps clear of all that is swept
+on it, at any turn.  So ways are gathered: a place that is clear of one of them is proved.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from shapely.geometry.base import BaseGeometry
+
+from floorplan.checks.mobile import Band
+from floorplan.checks.obstruction import look
+from floorplan.checks.passage import swept_parts
+from floorplan.checks.rolling import Orders, Roll
+from floorplan.checks.ways import body_of, sure_way
+from floorplan.shop.carrying import load_of
+from floorplan.shop.model import AT_REST, Carry
+from floorplan.shop.scene import Scene
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Swept:
+    """All that one roll or carry sweeps, with the tape's reserve."""
+
+    name: str
+    parts: tuple[BaseGeometry, ...]
+    """Convex plans [m]."""
+    bands: tuple[Band, ...]
+    task: str
+    """During which it happens."""
+
+
+class Wanted(Protocol):
+    """One carry, or all rolls of a task in one order, with the ways found for it."""
+
+    ways: list[tuple[Swept, ...]]
+    """Each is enough by itself."""
+
+    def find(self, made: Scene) -> str:
+        """Look for one more way with the thing where it is in a scene; what has none, or ""."""
+
+
+@dataclass(eq=False)
+class WantedCarry:
+    """A carry that neither begins nor ends at the thing."""
+
+    carry: Carry
+    ways: list[tuple[Swept, ...]] = field(default_factory=list)
+
+    def find(self, made: Scene) -> str:
+        """One with more width than any tape is off."""
+        load, name = load_of(made, self.carry), carry_name(self.carry)
+        found = sure_way(made, self.carry, load)
+        if found is None:
+            return name
+        wide = body_of(load).widened(look(made.shop, 0.0))
+        bands = tuple((band.bottom, band.top) for band in load.bands)
+        parts = tuple(swept_parts(wide, found.path))
+        self.ways.append((Swept(name, parts, bands, self.carry.task or AT_REST),))
+        return ""
+
+
+@dataclass(eq=False)
+class WantedRolls:
+    """All rolls of a task in which the thing itself is not rolled."""
+
+    away: Orders
+    """With the thing gone."""
+    names: frozenset[str]
+    """The thing, and what moves along with it."""
+    ways: list[tuple[Swept, ...]] = field(default_factory=list)
+    lost: tuple[str, ...] = ()
+    """Rolls that have no sure way even while the thing is gone; they are not asked for."""
+
+    def __post_init__(self) -> None:
+        rolls = self.away.best()
+        self.lost = tuple(roll_name(r) for r in rolls if r.passage.verdict != "passes")
+        self.ways.append(tuple(swept_roll(r) for r in rolls if r.passage.verdict == "passes"))
+
+    def find(self, made: Scene) -> str:
+        """All in one order."""
+        found = []
+        for roll in self.away.beside(made, self.names).best():
+            if roll_name(roll) in self.lost:
+                continue
+            if roll.passage.verdict != "passes":
+                return roll_name(roll)
+            found.append(swept_roll(roll))
+        self.ways.append(tuple(found))
+        return ""
+
+
+def swept_roll(roll: Roll) -> Swept:
+    """What a roll that passes takes."""
+    passage = roll.passage
+    parts: list[BaseGeometry] = []
+    bands: list[Band] = []
+    for stretch in passage.stretches:
+        wide = passage.mobile.body(stretch.mover, passage.reserve)
+        parts += swept_parts(wide, stretch.path)
+        bands += passage.mobile.bands(stretch.mover)
+    return Swept(roll_name(roll), tuple(parts), tuple(bands), AT_REST)
+
+
+def roll_name(roll: Roll) -> str:
+    """How a roll is told."""
+    return f"{roll.thing} rolled for {roll.task.name}"
+
+
+def carry_name(wanted: Carry) -> str:
+    """How a carry is told."""
+    return f"{wanted.piece} carried to {wanted.goal}"
