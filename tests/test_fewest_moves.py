@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from random import Random
+
+import pytest
+
 from floorplan.checks.judge import judge
 from floorplan.search.arrange import arrange
 from floorplan.search.change import Draft
 from floorplan.search.few_moves import few_moves
 from floorplan.search.fewest import FewestMoves
 from floorplan.search.rank import moved, rank, reparked, with_fewest_moves
-from floorplan.search.screening import certified, screened
+from floorplan.search.screening import certified, demanding, required, screened
 from floorplan.search.setting import movable_names, movable_spots
 from floorplan.shop.model import Pose
 from floorplan.shop.reader import ShopFile, parse
+from tests.shops import random_plan
 
 SHOP = """
 shop: few
@@ -60,6 +66,49 @@ def test_only_what_stands_in_the_way_is_moved() -> None:
     assert found is not None
     assert len(found) == 1
     assert set(found) <= {"stool", "bench"}
+
+
+def test_what_stays_and_fails_is_not_placed_round() -> None:
+    """Bench and stool fail each other: with the table alone free no layout is looked for."""
+    file = shop(0.6)
+    now = judge(file.shop, file.layout)
+    pair = {"bench", "stool"}
+    assert all(pair >= set(f.about) for f in now.failing)
+    few = FewestMoves(
+        file.shop, file.layout, movable_names(file.shop, file.layout),
+        movable_spots(file.shop, file.layout), 1,
+    )  # fmt: skip
+    assert few._stays_wrong(now, frozenset({"table", "cupboard"}))
+    assert not few._stays_wrong(now, frozenset({"table", "stool"}))
+    assert few._placed(
+        frozenset({"table", "cupboard"}), lambda at: judge(file.shop, at)
+    ) is None or (
+        few._placed(frozenset({"table"}), lambda at: judge(file.shop, at)).verdict != "passes"
+    )
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_is_asked_in_short_is_what_every_check_finds(seed: int) -> None:
+    """Verdict and what fails are those of the full judgement, on random shops."""
+    file = parse(random_plan(Random(seed), 4).text())
+    made = judge(file.shop, file.layout)
+    short = required(file.shop, file.layout)
+    brief = required(file.shop, file.layout, briefly=True)
+    assert short.verdict == made.verdict
+    assert (brief.verdict == "passes") == (made.verdict == "passes")
+    certain = [f for f in made.failing if f.check not in ("carrying", "rolling")]
+    assert [f.message for f in short.failing if f.check not in ("carrying", "rolling")] == [
+        f.message for f in certain
+    ]
+
+
+@pytest.mark.parametrize("rule", ["reach-across", "feed-support"])
+def test_advice_that_the_user_requires_is_asked(rule: str) -> None:
+    file = shop(2.5)
+    names = {name for name, _ in demanding(file.shop)}
+    assert names.isdisjoint({"reach", "support", "walking", "open-floor"})
+    hard = replace(file.shop, rules=file.shop.rules.with_override(rule, kind="required"))
+    assert len(demanding(hard)) == len(names) + 1
 
 
 def test_it_is_offered_beside_those_that_move_more() -> None:

@@ -89,6 +89,12 @@ def doubtful(scene: Scene) -> Answer:
     )
 
 
+def stuck(scene: Scene) -> Iterator[Roll]:
+    """Rolls that do not surely pass, with nothing measured of them."""
+    for task in scene.shop.tasks:
+        yield from (r for r in rolls_of(scene, task).rolls if r.passage.verdict != "passes")
+
+
 # --- orders --------------------------------------------------------------------------------
 
 

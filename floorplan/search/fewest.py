@@ -23,6 +23,8 @@ EFFORT = 60
 """Items put back for each thing that is free."""
 ROUNDS = 8
 """How often more things are freed."""
+BETWEEN = frozenset({"solids", "keep-clears", "zones", "openings", "feeding"})
+"""Checks of pairs: two that stand where they stand fail each other wherever the rest is."""
 JUDGED = 8
 """Clearly different layouts judged for one set of free things."""
 
@@ -41,8 +43,12 @@ class FewestMoves:
         self.placeless = {name for name in movable if today.pose(name) is None}
         self.tried = 0
         self.known: dict[tuple[tuple[object, ...], ...], Judgement] = {}
+        self.without: set[frozenset[str]] = set()
+        """Things whose places alone put nothing right."""
 
-    def found(self, now: Judgement, judged: Judge, enough: Enough) -> Judgement | None:
+    def found(
+        self, now: Judgement, judged: Judge, enough: Enough, asked: Judge | None = None
+    ) -> Judgement | None:
         """A layout that passes and moves few things; None where none was found.
 
         Parameters
@@ -53,6 +59,8 @@ class FewestMoves:
             judges a layout
         enough
             whether to stop early
+        asked
+            judges as quickly as it can whether a layout passes; `judged` where it is not given
         """
         free = self._concerned(now)
         best: Judgement | None = None
@@ -63,11 +71,12 @@ class FewestMoves:
             if made is not None and made.verdict == "passes":
                 best = made
                 break
+            self.without.add(free)
             more = self._more(free, made)
             if not more:
                 return None
             free = free | more
-        return None if best is None else self._spared(best, free, judged, enough)
+        return None if best is None else self._spared(best, free, now, asked or judged, enough)
 
     def _concerned(self, now: Judgement) -> frozenset[str]:
         """As few things as together have a part in every failing pair, and what has no place."""
@@ -140,15 +149,26 @@ class FewestMoves:
         return frozenset((near or able)[:1])
 
     def _spared(
-        self, best: Judgement, free: frozenset[str], judged: Judge, enough: Enough
+        self,
+        best: Judgement,
+        free: frozenset[str],
+        now: Judgement,
+        asked: Judge,
+        enough: Enough,
     ) -> Judgement:
         """The same with fewer things moved, where some of them can stay after all."""
         for name in sorted(free - self.placeless, key=self._order):
             if len(free) == 1 or enough():
                 break
-            made = self._placed(free - {name}, judged)
+            if free - {name} in self.without or self._stays_wrong(now, free - {name}):
+                continue
+            made = self._placed(free - {name}, asked)
             if made is not None and made.verdict == "passes":
                 best, free = made, free - {name}
         # the same few, following the advised rules as well if they can
-        better = None if enough() else self._placed(free, judged, advised=True)
+        better = None if enough() else self._placed(free, asked, advised=True)
         return better if better is not None and better.verdict == "passes" else best
+
+    def _stays_wrong(self, now: Judgement, free: frozenset[str]) -> bool:
+        """Whether things that stay where they are fail each other, wherever the free ones stand."""
+        return any(f.check in BETWEEN and free.isdisjoint(f.about) for f in now.failing)

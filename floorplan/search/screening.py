@@ -8,9 +8,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from floorplan.checks import carrying, rolling
+from floorplan.checks import (
+    carrying,
+    open_floor,
+    reach,
+    rolling,
+    support,
+    walking,
+    way_out,
+)
 from floorplan.checks.duct_finding import with_found_runs
-from floorplan.checks.judge import CHECKS, Judgement, judge_scene
+from floorplan.checks.finding import overall, worst_first
+from floorplan.checks.judge import CHECKS, Check, Judgement, judge_scene
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import scene
 
@@ -18,6 +27,27 @@ WAYS = ((rolling.CHECK, rolling.doubtful), (carrying.CHECK, carrying.doubtful))
 """The certified ways, without what is left over beside those that surely pass."""
 STANDING = tuple((name, check) for name, check in CHECKS if name not in dict(WAYS))
 """Every check but those."""
+ADVICE = {
+    walking.CHECK: (),
+    open_floor.CHECK: (),
+    support.CHECK: (support.RULE, support.SIDE_RULE),
+    reach.CHECK: (reach.RULE,),
+}
+"""Checks that require nothing unless the user's rules do, with the rules that might."""
+
+
+Rows = tuple[tuple[str, Check], ...]
+
+
+def demanding(shop: Shop) -> Rows:
+    """The checks of what stands that can make this shop fail; of ways out only what is required."""
+    every = dict(STANDING)
+    every[way_out.CHECK] = way_out.demanded
+    return tuple(
+        (name, check)
+        for name, check in every.items()
+        if name not in ADVICE or any(shop.rules[rule].kind == "required" for rule in ADVICE[name])
+    )
 
 
 def screened(shop: Shop, layout: Layout) -> Judgement:
@@ -27,6 +57,30 @@ def screened(shop: Shop, layout: Layout) -> Judgement:
     if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
         return replace(made, verdict="fails")
     return made
+
+
+def required(shop: Shop, layout: Layout, *, briefly: bool = False) -> Judgement:
+    """What `certified` finds of a layout that is screened, as far as it is required.
+
+    With `briefly` the ways of people are not asked where something else fails already.
+    """
+    rows = demanding(shop)
+    walks = tuple(row for row in rows if row[0] == way_out.CHECK)
+    made = judge_scene(scene(shop, layout), tuple(row for row in rows if row not in walks))
+    if briefly and made.failing:
+        return made
+    made = also(made, walks)
+    ways = (carrying.blocked, rolling.blocked)
+    if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
+        return replace(made, verdict="fails")
+    return certified(made)
+
+
+def also(made: Judgement, checks: Rows) -> Judgement:
+    """The judgement with what further checks find of the same scene."""
+    asked = judge_scene(made.scene, checks)
+    findings = worst_first([*made.findings, *asked.findings])
+    return replace(made, findings=findings, verdict=overall(findings))
 
 
 def certified(made: Judgement) -> Judgement:
