@@ -89,10 +89,22 @@ def doubtful(scene: Scene) -> Answer:
     )
 
 
-def stuck(scene: Scene) -> Iterator[Roll]:
-    """Rolls that do not surely pass, with nothing measured of them."""
-    for task in scene.shop.tasks:
-        yield from (r for r in rolls_of(scene, task).rolls if r.passage.verdict != "passes")
+def stuck(scene: Scene, task: Task) -> Answer:
+    """The same of one task with nothing measured: what does not surely pass, and why."""
+    made = rolls_of(scene, task)
+    doubted = (roll for roll in made.rolls if roll.passage.verdict != "passes")
+    return Answer(tuple(_finding(scene, made.floor, r, measured=False) for r in doubted))
+
+
+def shut(scene: Scene, task: Task) -> Answer:
+    """Cheap part of that: what surely has no way, even when all others that roll are gone."""
+    orders = _Orders(scene, task)
+    rolls = (
+        Roll(task, name, place, Passage("fails", orders.mobiles[name]), ())
+        for name, place in orders.places.items()
+        if orders.shut_alone(name)
+    )
+    return Answer(tuple(_finding(scene, orders.floor, r, measured=False) for r in rolls))
 
 
 # --- orders --------------------------------------------------------------------------------
@@ -247,7 +259,7 @@ def spare_beside(floor: RollingFloor, roll: Roll) -> Spare:
 # --- findings ------------------------------------------------------------------------------
 
 
-def _finding(scene: Scene, floor: RollingFloor, roll: Roll) -> Finding:
+def _finding(scene: Scene, floor: RollingFloor, roll: Roll, *, measured: bool = True) -> Finding:
     shop, passage = scene.shop, roll.passage
     thing = shop.thing(roll.thing)
     width = 2 * passage.mobile.half_width
@@ -256,7 +268,7 @@ def _finding(scene: Scene, floor: RollingFloor, roll: Roll) -> Finding:
         spare = spare_beside(floor, roll)
         margin, error, beside = 2 * spare.margin, 2 * spare.error, spare.beside
         where = _line(passage, spare.pose)
-    elif passage.verdict == "fails":
+    elif passage.verdict == "fails" and measured:
         margin = -2 * lacking(floor, passage.mobile, ends_of(scene.layout, roll), roll.others)
     made = finding(
         shop, check=CHECK, rule=RULE, about=(roll.thing, *beside), margin=Affine(margin),

@@ -21,6 +21,7 @@ from floorplan.search.concerned import common, hard, movers, pairs
 from floorplan.search.few_moves import few_moves, moved_step
 from floorplan.search.hopeless import hopeless, named_together
 from floorplan.search.known import Known
+from floorplan.search.screening import in_full
 from floorplan.search.shift import cuts_of
 from floorplan.search.steps import same
 from floorplan.search.unmet import Clash, Key, OutOfPatience, key_of, smallest_clash
@@ -68,6 +69,7 @@ def fix(file: ShopFile, *, most: int = MOST, known: Known | None = None) -> Fixe
     if not today.failing:
         return Fixes(today, (), None)
     known = known or Known(file)
+    known.expect(today.failing)
     start = Draft(file.shop, file.layout)
     tried: set[frozenset[str]] = set()
     for found in hopeless(file, start, today.failing):
@@ -78,8 +80,17 @@ def fix(file: ShopFile, *, most: int = MOST, known: Known | None = None) -> Fixe
             clash = _clash(apart, alone, apart.judge(alone))
             if clash is not None:
                 return Fixes(today, (), replace(clash, alone=True))
-    changes = Fixer(known).changes(start, today, most) or few_moves(start, today)
+    changes = _shown(Fixer(known).changes(start, today, most)) or few_moves(start, today)
     return Fixes(today, changes, None if changes else _clash(known, start, today))
+
+
+def _shown(changes: tuple[Change, ...]) -> tuple[Change, ...]:
+    """The changes, the first of them with all that is measured, for that one is drawn."""
+    for number, change in enumerate(changes):
+        made = in_full(change.verified)
+        if made.verdict == "passes":
+            return replace(change, verified=made), *changes[number + 1 :]
+    return ()
 
 
 def _clash(known: Known, start: Draft, today: Judgement) -> Clash | None:
@@ -144,12 +155,12 @@ class Fixer:
         for _ in range(RETRIES):
             if step is None:
                 return None
-            made = self.known.judge(step.draft, self.dropped)
+            made = self.known.judge(step.draft, self.dropped, step.thing)
             failing = self._counting(made)
             if not failing and step.is_still:
                 return None
             if not failing and (step.kind != "cut flat" or _lies_flat(made)):
-                made = self.known.in_full(step.draft)
+                made = self.known.sure(made)
                 failing = self._counting(made)
                 if not failing:
                     return step, made
@@ -157,7 +168,7 @@ class Fixer:
                 return None
             if any(f.check == rolling.CHECK for f in failing):
                 return None  # it tells no slope to follow
-            probed = self._counting(self.known.judge(step.probe, self.dropped))
+            probed = self._counting(self.known.judge(step.probe, self.dropped, step.thing))
             pose = step.draft.layout.pose(step.thing)
             cuts = None if pose is None else cuts_of(probed, pose)
             step = step.again(cuts) if cuts else None
@@ -183,6 +194,12 @@ class Fixer:
     def _may_do(self, draft: Draft, failing: Sequence[Finding], *names: str) -> bool:
         """Whether the ways that fail may pass once these things are elsewhere."""
         return self.known.clears(draft, frozenset(names), failing)
+
+    def _is_shut_without(self, draft: Draft, name: str) -> bool:
+        """Whether a way fails wherever this thing stands."""
+        if not draft.shop.has(name) or self.known.only is not None:
+            return False
+        return not self.known.walks_without(draft, frozenset({name})) <= self.dropped
 
     # --- one thing -------------------------------------------------------------------------
 
@@ -241,6 +258,8 @@ class Fixer:
         for step in islice(self._steps(draft, first, judgement, failing, lifted), FEW):
             if step.is_still:
                 continue
+            if self._is_shut_without(step.draft, second):
+                continue
             rest = [f for f in failing if first not in f.about]
             then = self._steps(step.draft, second, judgement, rest or failing)
             for last in islice(then, FEW):
@@ -258,14 +277,15 @@ class Fixer:
         for steps in self._sequences(draft, judgement, hard(failing), ()):
             made = self.known.judge(steps[-1].draft)
             if not self._counting(made):
-                made = self.known.in_full(steps[-1].draft)
+                made = self.known.sure(made)
                 if not self._counting(made):
                     return [Change(steps, made)]
             if patience.is_over:
                 break
             rest = self._counting(made)
             if len(steps) < MOST_THINGS and not hard(rest):
-                last = self._one(steps[-1].draft, made, rest, 1)
+                made = self.known.measured(made)
+                last = self._one(steps[-1].draft, made, self._counting(made), 1)
                 if last:
                     return [Change((*steps, *last[0].steps), last[0].verified)]
         return []

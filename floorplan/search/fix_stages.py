@@ -142,9 +142,11 @@ class KnownAtAll(Known):
         """Whether another stage ruled out what would have passed at this one."""
         self._elsewhere: dict[int, tuple[Judgement, ...]] = {}
 
-    def judge(self, draft: Draft, dropped: frozenset[Key] = frozenset()) -> Judgement:
+    def judge(
+        self, draft: Draft, dropped: frozenset[Key] = frozenset(), mending: str | None = None
+    ) -> Judgement:
         """As at one stage; where all passes there, what fails at another."""
-        made = super().judge(draft, dropped)
+        made = super().judge(draft, dropped, mending)
         if made.failing:
             return made
         if id(draft) not in self._elsewhere:

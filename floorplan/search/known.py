@@ -6,21 +6,21 @@ trials among a few things and judgements of whole layouts stay the same all alon
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from functools import partial
 from typing import Generic, TypeVar
 
 from floorplan.checks import carrying, rolling, way_out
-from floorplan.checks.finding import Finding, overall, worst_first
-from floorplan.checks.judge import CHECKS, Judgement, judge_scene
+from floorplan.checks.duct_finding import with_found_runs
+from floorplan.checks.finding import Answer, Finding
+from floorplan.checks.judge import Judgement, judge_scene
 from floorplan.search.change import Draft, Step
-from floorplan.search.concerned import GROUND
-from floorplan.search.screening import STANDING, in_full
+from floorplan.search.concerned import GROUND, hard
+from floorplan.search.screening import Rows, also, certified, demanding
 from floorplan.search.shift import Moves
 from floorplan.search.steps import among, costly, in_turn, named_by
 from floorplan.search.unmet import Key, key_of
-from floorplan.shop.model import Carry, Shop
+from floorplan.shop.model import Carry, Shop, Task
 from floorplan.shop.reader import ShopFile
 from floorplan.shop.scene import Scene, scene
 
@@ -28,8 +28,8 @@ Made = TypeVar("Made")
 
 ROLLED = 2
 """Rolls take so many times as long as all that stands; counted with the layouts judged."""
-WALKS = ((way_out.CHECK, way_out.check),)
-WAY_CHECKS = frozenset({way_out.CHECK, carrying.CHECK})
+WALKS = ((way_out.CHECK, way_out.demanded),)
+WAY_CHECKS = frozenset({way_out.CHECK, carrying.CHECK, rolling.CHECK})
 """Checks whose findings cannot fail for want of a thing that is taken away."""
 
 
@@ -71,7 +71,10 @@ class Known:
         self._steps: dict[tuple[int, str, tuple[str, ...], tuple[int, ...]], Once[Step]] = {}
         self._among: dict[tuple[int, frozenset[str], bool], Once[Finding]] = {}
         self._judged: dict[int, Judgement] = {}
-        self._rolls: dict[int, Judgement] = {}
+        self._whole: dict[int, Judgement] = {}
+        self._rolls: dict[int, Once[Finding]] = {}
+        self._was_stuck: set[str] = set()
+        self._walks: dict[tuple[int, frozenset[str]], frozenset[Key]] = {}
         self._clears: dict[tuple[int, frozenset[str], frozenset[Key]], bool] = {}
 
     def moves(self, draft: Draft, name: str, lifted: Sequence[str]) -> Moves:
@@ -114,28 +117,52 @@ class Known:
             self._among[key] = Once(among(step, few, every))
         return self._among[key]
 
-    def judge(self, draft: Draft, dropped: frozenset[Key] = frozenset()) -> Judgement:
-        """Every check of a draft as far as all passes but what is dropped, the costly ones last.
+    def judge(
+        self, draft: Draft, dropped: frozenset[Key] = frozenset(), mending: str | None = None
+    ) -> Judgement:
+        """What is required of a draft as far as all passes but what is dropped, ways last.
 
-        Of what is carried or rolled nothing is measured that surely passes.
+        Where something fails that no place of the thing that is `mending` can mend, or with none
+        anything at all but ways, no ways are asked.  Nothing is measured that surely passes, nor
+        by how much something rolls too wide.
         """
         if id(draft) not in self._judged:
             self._kept.append(draft)
             self.judged += 1
-            self._judged[id(draft)] = self._standing(draft)
+            self._judged[id(draft)] = self._beside_ways(draft)
         made = self._judged[id(draft)]
-        carried = partial(self._carried, dropped=dropped)
-        for way in () if self.only is not None else (self._rolled, carried):
+        if self.only is not None:
+            return made
+        hopeless = (mending is None or mending not in f.about for f in hard(made.failing)
+                    if key_of(f) not in dropped)  # fmt: skip
+        if any(hopeless):
+            return made
+        if id(draft) not in self._whole:
+            self._whole[id(draft)] = also(made, _of_ground(demanding(draft.shop)))
+        made = self._whole[id(draft)]
+        for way in (self._rolled, self._carried):
             if any(key_of(f) not in dropped for f in made.failing):
                 break
-            asked = way(draft, made.scene)
-            findings = worst_first([*made.findings, *asked.findings])
-            made = replace(made, findings=findings, verdict=overall(findings))
+            made = also(made, way(draft, dropped))
         return made
 
-    def in_full(self, draft: Draft) -> Judgement:
-        """Every check of a draft with all that is measured."""
-        return in_full(self._judged[id(draft)])
+    def expect(self, failing: Sequence[Finding]) -> None:
+        """What does not roll today is asked first of every other layout."""
+        stuck = {f.task for f in failing if f.check == rolling.CHECK and f.verdict == "fails"}
+        self._was_stuck.update(name for name in stuck if name is not None)
+
+    def measured(self, made: Judgement) -> Judgement:
+        """The judgement with how much what does not roll is too wide."""
+        if all(f.check != rolling.CHECK for f in made.failing):
+            return made
+        others = tuple(f for f in made.findings if f.check != rolling.CHECK)
+        return also(replace(made, findings=others), ((rolling.CHECK, rolling.doubtful),))
+
+    def sure(self, made: Judgement) -> Judgement:
+        """What passes, with the runs of duct found that are to be found."""
+        if with_found_runs(made.shop, made.layout) is made.shop:
+            return made
+        return certified(made)
 
     def clears(self, draft: Draft, gone: frozenset[str], failing: Sequence[Finding]) -> bool:
         """Whether what fails of the ways of people, things and pieces may pass with things gone.
@@ -148,38 +175,78 @@ class Known:
             return True
         key = (id(draft), gone, frozenset(wanted))
         if key not in self._clears:
-            self._kept.append(draft)
             self.worked += 1
-            self._clears[key] = not wanted & set(self._ways_without(draft, gone, wanted))
+            self._clears[key] = wanted.isdisjoint(self.walks_without(draft, gone)) and not any(
+                key_of(f) in wanted for f in self._ways_without(draft, gone, wanted)
+            )
         return self._clears[key]
 
-    def _ways_without(self, draft: Draft, gone: frozenset[str], wanted: set[Key]) -> Iterator[Key]:
-        layout = draft.layout
-        for name in gone:
-            layout = layout.without(name)
-        made = scene(draft.shop, layout)
-        yield from map(key_of, judge_scene(made, WALKS).failing)
-        others = frozenset(self._carry_keys(draft.shop)) - wanted
-        yield from map(key_of, self._carried(draft, made, dropped=others).failing)
+    def walks_without(self, draft: Draft, gone: frozenset[str]) -> frozenset[Key]:
+        """Ways of people that fail with things gone, and so wherever these stand."""
+        key = (id(draft), gone)
+        if key not in self._walks:
+            self._kept.append(draft)
+            made = judge_scene(_without(draft, gone), WALKS)
+            self._walks[key] = frozenset(key_of(f) for f in made.failing)
+        return self._walks[key]
+
+    def _ways_without(
+        self, draft: Draft, gone: frozenset[str], wanted: set[Key]
+    ) -> Iterator[Finding]:
+        made = _without(draft, gone)
+        carries = {key for key in wanted if key[0] == carrying.CHECK}
+        others = frozenset(self._carry_keys(draft.shop)) - carries
+        yield from judge_scene(made, _carried(self._carries(draft.shop, others))).failing
+        for task in draft.shop.tasks:
+            if any(key[0] == rolling.CHECK and key[3] == task.name for key in wanted):
+                yield from judge_scene(made, _rolled(task)).failing
 
     # --- the costly checks -----------------------------------------------------------------
 
-    def _standing(self, draft: Draft) -> Judgement:
-        if self.only is None:
-            return judge_scene(scene(draft.shop, draft.layout), STANDING)
-        made = scene(draft.shop, draft.layout, only=set(self.only))
-        return judge_scene(made, tuple(row for row in CHECKS if row[0] not in GROUND))
+    def _beside_ways(self, draft: Draft) -> Judgement:
+        """Everything that is required but what asks the whole floor."""
+        rows = demanding(draft.shop)
+        made = scene(draft.shop, draft.layout, only=None if self.only is None else set(self.only))
+        if self.only is not None:
+            rows = (*rows, (carrying.CHECK, carrying.check))
+        return judge_scene(made, tuple(row for row in rows if row[0] not in GROUND))
 
-    def _rolled(self, draft: Draft, made: Scene) -> Judgement:
+    def _rolled(self, draft: Draft, dropped: frozenset[Key]) -> Rows:
+        """Rolls up to the first that does not pass and counts."""
         if id(draft) not in self._rolls:
             self.judged += ROLLED
-            self._rolls[id(draft)] = judge_scene(made, ((rolling.CHECK, rolling.doubtful),))
-        return self._rolls[id(draft)]
+            self._rolls[id(draft)] = Once(self._stuck(draft))
+        return ((rolling.CHECK, lambda _: Answer(self._until(self._rolls[id(draft)], dropped))),)
 
-    def _carried(self, draft: Draft, made: Scene, *, dropped: frozenset[Key]) -> Judgement:
-        keys = self._carry_keys(draft.shop)
-        spared = frozenset(wanted for key, wanted in keys.items() if key in dropped)
-        return judge_scene(made, ((carrying.CHECK, lambda at: carrying.doubtful(at, spared)),))
+    def _until(self, found: Once[Finding], dropped: frozenset[Key]) -> tuple[Finding, ...]:
+        out: list[Finding] = []
+        for one in found:
+            out.append(one)
+            if key_of(one) not in dropped:
+                break
+        return tuple(out)
+
+    def _stuck(self, draft: Draft) -> Iterator[Finding]:
+        """What does not roll, asked first what was shut the last time and seems to be again."""
+        made = self._judged[id(draft)].scene
+        tasks = sorted(draft.shop.tasks, key=lambda task: task.name not in self._was_stuck)
+        told: set[Key] = set()
+        for row in (rolling.shut, rolling.stuck):
+            for task in tasks:
+                if row is rolling.shut and task.name not in self._was_stuck:
+                    continue
+                failing = judge_scene(made, _rolled(task, row)).failing
+                if any(f.verdict == "fails" for f in failing):
+                    self._was_stuck.add(task.name)
+                yield from (f for f in failing if key_of(f) not in told)
+                told.update(map(key_of, failing))
+
+    def _carried(self, draft: Draft, dropped: frozenset[Key]) -> Rows:
+        return _carried(self._carries(draft.shop, dropped))
+
+    def _carries(self, shop: Shop, dropped: frozenset[Key]) -> frozenset[Carry]:
+        keys = self._carry_keys(shop)
+        return frozenset(wanted for key, wanted in keys.items() if key in dropped)
 
     def _carry_keys(self, shop: Shop) -> dict[Key, Carry]:
         """What is carried, by the key of the finding about its way."""
@@ -187,3 +254,22 @@ class Known:
             (carrying.CHECK, carrying.RULE, (wanted.piece,), wanted.task, wanted.line): wanted
             for _, wanted in shop.carries()
         }
+
+
+def _without(draft: Draft, gone: frozenset[str]) -> Scene:
+    layout = draft.layout
+    for name in sorted(gone):
+        layout = layout.without(name)
+    return scene(draft.shop, layout)
+
+
+def _rolled(task: Task, asked: Callable[[Scene, Task], Answer] = rolling.stuck) -> Rows:
+    return ((rolling.CHECK, lambda made: asked(made, task)),)
+
+
+def _carried(spared: frozenset[Carry]) -> Rows:
+    return ((carrying.CHECK, lambda made: carrying.doubtful(made, spared)),)
+
+
+def _of_ground(rows: Rows) -> Rows:
+    return tuple(row for row in rows if row[0] in GROUND)
