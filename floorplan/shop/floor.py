@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from functools import lru_cache
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -120,9 +121,7 @@ def _interpolation(points: Array, at: Array, *, extend: bool) -> tuple[Array, Ar
 
 def _within(points: Array, at: Array) -> tuple[Array, Array]:
     """Interpolation in the triangle that holds a point of the hull."""
-    from scipy.spatial import Delaunay
-
-    triangles = Delaunay(points)
+    triangles = _triangles(tuple(map(tuple, points.tolist())))
     found = int(triangles.find_simplex(at[None], tol=1e-9)[0])
     if found < 0:  # on the very edge: the triangle that misses it least
         corners = points[triangles.simplices]
@@ -134,3 +133,11 @@ def _within(points: Array, at: Array) -> tuple[Array, Array]:
     weights[corner] = np.array([1.0, *at]) @ plane
     slopes[:, corner] = plane[1:]
     return weights, slopes
+
+
+@lru_cache(maxsize=32)
+def _triangles(points: tuple[tuple[float, ...], ...]) -> Any:
+    """Delaunay's triangles, worked out once for a survey [m]."""
+    from scipy.spatial import Delaunay
+
+    return Delaunay(np.array(points))
