@@ -98,7 +98,7 @@ def stuck(scene: Scene, task: Task) -> Answer:
 
 def shut(scene: Scene, task: Task) -> Answer:
     """Cheap part of that: what surely has no way, even when all others that roll are gone."""
-    orders = _Orders(scene, task)
+    orders = Orders(scene, task)
     rolls = (
         Roll(task, name, place, Passage("fails", orders.mobiles[name]), ())
         for name, place in orders.places.items()

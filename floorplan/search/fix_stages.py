@@ -16,6 +16,7 @@ from floorplan.checks.judge_stages import StagedJudgement
 from floorplan.search.change import Change, Draft, Step
 from floorplan.search.fix import fix
 from floorplan.search.known import Known
+from floorplan.search.screening import certified, standing
 from floorplan.search.unmet import Clash, Key
 from floorplan.shop.model import Door, Job, Layout, Pose, Shop, Thing
 from floorplan.shop.reader import ShopFile
@@ -162,7 +163,7 @@ class KnownAtAll(Known):
             if there is not None:
                 self._kept.append(there)
                 self.judged += 1
-                yield judge(there.shop, there.layout)
+                yield certified(standing(there.shop, there.layout))
 
 
 # --- carrying a change over to another stage -------------------------------------------------

@@ -64,16 +64,19 @@ def required(shop: Shop, layout: Layout, *, briefly: bool = False) -> Judgement:
 
     With `briefly` the ways of people are not asked where something else fails already.
     """
-    rows = demanding(shop)
-    walks = tuple(row for row in rows if row[0] == way_out.CHECK)
-    made = judge_scene(scene(shop, layout), tuple(row for row in rows if row not in walks))
-    if briefly and made.failing:
-        return made
-    made = also(made, walks)
+    made = standing(shop, layout, briefly=briefly)
     ways = (carrying.blocked, rolling.blocked)
     if made.verdict == "passes" and any(blocked(made.scene) for blocked in ways):
         return replace(made, verdict="fails")
     return certified(made)
+
+
+def standing(shop: Shop, layout: Layout, *, briefly: bool = False) -> Judgement:
+    """What is required of all that stands."""
+    rows = demanding(shop)
+    walks = tuple(row for row in rows if row[0] == way_out.CHECK)
+    made = judge_scene(scene(shop, layout), tuple(row for row in rows if row not in walks))
+    return made if briefly and made.failing else also(made, walks)
 
 
 def also(made: Judgement, checks: Rows) -> Judgement:
