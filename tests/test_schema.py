@@ -16,6 +16,7 @@ from floorplan.shop.faults import ShopFileError
 from floorplan.shop.read_air import AIR_KEYS, RUN_KEYS
 from floorplan.shop.read_carries import CARRY_KEYS
 from floorplan.shop.read_doors import DOOR_KEYS, WINDOW_KEYS
+from floorplan.shop.read_lay_out import LAY_OUT_KEYS
 from floorplan.shop.read_power import CIRCUIT_KEYS, CORD_KEYS, OUTLET_KEYS, POWER_KEYS
 from floorplan.shop.read_room import ROOM_KEYS
 from floorplan.shop.read_shed import (
@@ -111,6 +112,7 @@ def test_schema_and_reader_refuse_the_same_mistakes(old: str, new: str) -> None:
         (("fixed",), THING_KEYS),
         (("equipment",), THING_KEYS),
         (("tasks",), TASK_KEYS),
+        (("tasks", "lay out"), LAY_OUT_KEYS),
         (("jobs",), JOB_KEYS),
         (("jobs", "feed"), FEED_KEYS),
         (("jobs", "carry"), CARRY_KEYS),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from floorplan.checks import (
     airflow,
@@ -13,6 +14,7 @@ from floorplan.checks import (
     feeding,
     hose,
     keep_clears,
+    lay_out,
     links,
     open_floor,
     openings,
@@ -33,6 +35,25 @@ from floorplan.shop.scene import Scene, scene
 
 Check = Callable[[Scene], Answer]
 
+AT_ONE_TIME = ("solids", "keep-clears", "zones", "openings", "feeding", "way-out")
+"""Checks whose answer depends on what goes on at the same time."""
+
+
+@lru_cache(maxsize=16)
+def laid_out(made: Scene) -> tuple[lay_out.Laid, ...]:
+    """Where everything lies that a task lays out to dry."""
+
+    def failing(moment: Scene) -> tuple[Finding, ...]:
+        asked = [row for row in CHECKS if row[0] in AT_ONE_TIME]
+        return judge_scene(moment, asked).failing
+
+    return lay_out.lay_out(made, failing)
+
+
+def _laid_out(made: Scene) -> Answer:
+    return lay_out.answer(made.shop, laid_out(made))
+
+
 CHECKS: tuple[tuple[str, Check], ...] = (
     (solids.CHECK, solids.check),
     (keep_clears.CHECK, keep_clears.check),
@@ -47,6 +68,7 @@ CHECKS: tuple[tuple[str, Check], ...] = (
     (reach.CHECK, reach.check),
     (way_out.CHECK, way_out.check),
     (walking.CHECK, walking.check),
+    (lay_out.CHECK, _laid_out),
     (break_down.CHECK, break_down.check),
     (open_floor.CHECK, open_floor.check),
     (airflow.CHECK, airflow.check),

@@ -13,13 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorplan.checks.finding import Finding
-from floorplan.checks.judge import CHECKS, Check, judge_scene
+from floorplan.checks.judge import AT_ONE_TIME, CHECKS, Check, judge_scene, laid_out
+from floorplan.checks.lying import with_parts
 from floorplan.shop.model import Layout, Shop, Task
-from floorplan.shop.scene import opening_task, scene
+from floorplan.shop.scene import Scene, opening_task, scene
 
-ABOUT = ("solids", "keep-clears", "zones", "openings", "feeding", "way-out")
-ASKED = tuple(row for row in CHECKS if row[0] in ABOUT)
-"""Checks whose answer depends on what goes on at the same time."""
+ASKED = tuple(row for row in CHECKS if row[0] in AT_ONE_TIME)
 OPENED = tuple(row for row in CHECKS if row[0] == "openings")
 
 Rows = tuple[tuple[str, Check], ...]
@@ -41,11 +40,19 @@ class Beside:
     """Whether the other is a drawer, door or pull-out."""
 
 
-def beside_lasting(shop: Shop, layout: Layout) -> tuple[Beside, ...]:
-    """Every lasting task with every other task, drawer and door, in the order of the file."""
+def beside_lasting(shop: Shop, layout: Layout, made: Scene | None = None) -> tuple[Beside, ...]:
+    """Every lasting task with every other task, drawer and door, in the order of the file.
+
+    What the tasks lay out lies where it was found; `made` is the scene where it is known already.
+    """
     lasting = [task for task in shop.tasks if task.lasts > 0.0]
     if not lasting:
         return ()
+    if any(task.lay_out is not None for task in lasting):
+        made = made or scene(shop, layout)
+        for laid in laid_out(made):
+            made = with_parts(made, laid.task, laid.places)
+        shop, layout = made.shop, made.layout
     alone = {task.name: _failing(shop, layout, _linked(task)) for task in shop.tasks}
     out: list[Beside] = []
     for task in lasting:

@@ -21,6 +21,7 @@ from floorplan.cli.command import (
 from floorplan.cli.exports import export_arguments, exports
 
 if TYPE_CHECKING:
+    from floorplan.checks.judge import Judgement
     from floorplan.shop.reader import ShopFile
 
 
@@ -34,9 +35,10 @@ def _run(options: argparse.Namespace) -> int:
     if file.shop.plan is not None and options.stage is None:
         return _all_stages(options, file)
     file = at_stage(file, options.stage)
-    from floorplan.checks.judge import judge
+    from floorplan.checks.judge import judge, laid_out
     from floorplan.checks.judge_beside import beside_lasting
     from floorplan.report.data import envelope
+    from floorplan.report.laid_out import laid_data
     from floorplan.report.lasting import beside_data
     from floorplan.report.text import check_text
     from floorplan.report.trust import trust_data
@@ -46,7 +48,8 @@ def _run(options: argparse.Namespace) -> int:
     judgement = judge(file.shop, file.layout)
     trusted = trust(judgement)
     remedies = {id(f): least_change(judgement, f) for f in judgement.failing}
-    beside = beside_lasting(judgement.shop, judgement.layout)
+    laid = laid_out(judgement.scene)
+    beside = beside_lasting(judgement.shop, judgement.layout, judgement.scene)
     cautions = cautions_for(file.shop)
     folder = out_folder(options, file)
 
@@ -55,7 +58,8 @@ def _run(options: argparse.Namespace) -> int:
         from floorplan.drawing.states import states_sheet
 
         made = check_sheet(judgement, folder, "check")
-        return made + states_sheet(judgement, folder, "check-states")
+        made += states_sheet(judgement, folder, "check-states")
+        return made + _laid_sheets(judgement, folder, "check")
 
     files = drawn(options, draw) + exports(options, judgement, folder, "check")
     told(
@@ -66,6 +70,7 @@ def _run(options: argparse.Namespace) -> int:
             remedies=[
                 {"message": f.message, "remedy": remedies[id(f)]} for f in judgement.failing
             ],
+            **({"laid_out": laid_data(laid)} if laid else {}),
             **({"beside": beside_data(beside)} if beside else {}),
         ),
         lambda: check_text(
@@ -73,6 +78,20 @@ def _run(options: argparse.Namespace) -> int:
         ),
     )  # fmt: skip
     return OK if judgement.verdict == "passes" else NO
+
+
+def _laid_sheets(judgement: Judgement, folder: Path, name: str) -> tuple[Path, ...]:
+    """A sheet for each task that lays parts out."""
+    from floorplan.checks.judge import laid_out
+    from floorplan.drawing.laid_out import laid_sheet
+    from floorplan.report.laid_out import laid_sentences, laid_title
+
+    made: tuple[Path, ...] = ()
+    for laid in laid_out(judgement.scene):
+        sentences = [f"{laid_title(judgement.shop, laid)}.", *laid_sentences(judgement.shop, laid)]
+        stem = "-".join((name, "laid-out", *laid.task.name.split()))
+        made += laid_sheet(judgement.scene, laid, sentences, folder, stem)
+    return made
 
 
 def _all_stages(options: argparse.Namespace, file: ShopFile) -> int:
@@ -96,6 +115,7 @@ def _all_stages(options: argparse.Namespace, file: ShopFile) -> int:
         made = stages_sheet(judged, folder, "check", why="As it stands now.")
         for judgement, name in zip(judged.stages, names, strict=True):
             made += check_sheet(judgement, folder, name)
+            made += _laid_sheets(judgement, folder, name)
         return made
 
     files = drawn(options, draw)

@@ -37,7 +37,7 @@ def beside_lines(shop: Shop, rows: Sequence[Beside]) -> Iterator[str]:
 
 def beside_section(judgement: Judgement) -> Iterator[str]:
     """The page's list of what may go on beside what."""
-    rows = beside_lasting(judgement.shop, judgement.layout)
+    rows = beside_lasting(judgement.shop, judgement.layout, judgement.scene)
     if not rows:
         return
     yield tag("h2", "What may be done while something lasts")

@@ -8,8 +8,9 @@ from html import escape
 from pathlib import Path
 from string import Template
 
-from floorplan.checks.judge import Judgement
+from floorplan.checks.judge import Judgement, laid_out
 from floorplan.checks.judge_stages import StagedJudgement
+from floorplan.report.laid_out import laid_section
 from floorplan.report.lasting import beside_section
 from floorplan.report.markup import bullets, table, tag
 from floorplan.report.page_findings import findings
@@ -118,6 +119,10 @@ def _cautions(report: Report) -> Iterator[str]:
     yield bullets(report.cautions)
 
 
+def _laid(judgement: Judgement) -> Iterator[str]:
+    yield from laid_section(judgement.shop, laid_out(judgement.scene))
+
+
 def _of_judgement(section: Callable[[Judgement], Iterator[str]]) -> Section:
     return lambda report: section(report.judgement)
 
@@ -127,7 +132,7 @@ SECTIONS: tuple[Section, ...] = (
     lambda report: findings(report.judgement, report.remedies),
     lambda report: layouts(report.judgement, report.layouts),
     lambda report: moves(report.judgement, report.layouts),
-    *(_of_judgement(s) for s in (states, sheets, beside_section, air, cords, feet)),
+    *(_of_judgement(s) for s in (states, sheets, _laid, beside_section, air, cords, feet)),
     lambda report: shed(report.shed),
     lambda report: stages(report.staged),
     _again,

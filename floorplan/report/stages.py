@@ -7,11 +7,12 @@ from pathlib import Path
 from textwrap import fill
 
 from floorplan.checks.finding import measure_text
-from floorplan.checks.judge import Judgement
+from floorplan.checks.judge import Judgement, laid_out
 from floorplan.checks.judge_beside import beside_lasting
 from floorplan.checks.judge_stages import SUMMED, StagedJudgement, stage_name
 from floorplan.checks.stage_changes import Changes
 from floorplan.report.data import VERSION, Data, findings, measures, number, poses
+from floorplan.report.laid_out import laid_data, laid_lines
 from floorplan.report.lasting import beside_data, beside_lines
 from floorplan.report.text import finding_lines, headline, measure_lines, place_lines, tail
 from floorplan.report.trust import trust_data, trust_lines
@@ -110,8 +111,12 @@ def check_stages_data(
 
 def _beside(made: Judgement) -> Data:
     """What may be done while a task lasts, where one does."""
-    rows = beside_lasting(made.shop, made.layout)
-    return {"beside": beside_data(rows)} if rows else {}
+    rows = beside_lasting(made.shop, made.layout, made.scene)
+    laid = laid_out(made.scene)
+    return {
+        **({"beside": beside_data(rows)} if rows else {}),
+        **({"laid_out": laid_data(laid)} if laid else {}),
+    }
 
 
 def plans_data(found: StagedArrangement) -> Data:
@@ -184,7 +189,8 @@ def check_stages_text(
         lines += [*change_lines(judged, i), fill(headline(made, _called(judged, i)), WIDTH)]
         lines += _finding_lines(made, told, remedies)
         lines += measure_lines(made)
-        lines += beside_lines(made.shop, beside_lasting(made.shop, made.layout))
+        lines += laid_lines(made.shop, laid_out(made.scene))
+        lines += beside_lines(made.shop, beside_lasting(made.shop, made.layout, made.scene))
         lines += [*trust_lines(trusted[i], made.shop.system), ""]
     lines += summed_lines(judged)
     assumed = sorted({name for made in judged.stages for name in made.assumed})

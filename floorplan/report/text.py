@@ -7,8 +7,9 @@ from pathlib import Path
 from textwrap import fill
 
 from floorplan.checks.finding import Finding, measure_text
-from floorplan.checks.judge import Judgement
+from floorplan.checks.judge import Judgement, laid_out
 from floorplan.checks.judge_beside import Beside
+from floorplan.report.laid_out import laid_lines
 from floorplan.report.lasting import beside_lines
 from floorplan.report.trust import trust_lines
 from floorplan.report.words import WIDTH
@@ -106,6 +107,7 @@ def check_text(
     lines.append(f"{passed} further checked facts pass.")
     lines.append("")
     lines.extend(measure_lines(judgement))
+    lines.extend(laid_lines(judgement.shop, laid_out(judgement.scene)))
     lines.extend(beside_lines(judgement.shop, beside))
     if trusted is not None:
         lines.extend(trust_lines(trusted, judgement.shop.system))

@@ -88,7 +88,7 @@ def assemble(top: MappingNode, path: str, *, supposed: bool = False) -> tuple[Sh
     places = _named(top, "places", lambda n, b: read_place(reading, n, b))
     stock = {s.name: s for s in _named(top, "stock", lambda n, b: read_stock(reading, n, b))}
     _unique_names(top)
-    tasks, things = _tasks(reading, top, things, doors)
+    tasks, things = _tasks(reading, top, things, doors, stock)
     jobs = _jobs(reading, top, things, doors, places, stock, tasks)
     power = read_power(reading, top.get("power") if room_read else None, room, things)
     outlets = () if power is None else power.outlets
@@ -272,10 +272,14 @@ def _unique_names(top: MappingNode) -> None:
 
 
 def _tasks(
-    reading: Reading, top: MappingNode, things: dict[str, Thing], doors: list[Door]
+    reading: Reading,
+    top: MappingNode,
+    things: dict[str, Thing],
+    doors: list[Door],
+    stock: dict[str, Stock],
 ) -> tuple[list[Task], dict[str, Thing]]:
     by_name = {door.name: door for door in doors}
-    read = _named(top, "tasks", lambda n, b: read_task(reading, n, b, things, by_name))
+    read = _named(top, "tasks", lambda n, b: read_task(reading, n, b, things, by_name, stock))
     tasks = [task for task, _ in read]
     for task, present in read:
         for name in present:

@@ -15,6 +15,7 @@ from floorplan.geometry.affine import ZERO, Affine, Measurement, Outline
 from floorplan.rules.book import RuleBook
 from floorplan.shop.air import AirPlan
 from floorplan.shop.floor import Feet, FloorSurvey
+from floorplan.shop.lay_out import LayOut
 from floorplan.shop.plan import Plan as Plan
 from floorplan.shop.plan import Stage as Stage
 from floorplan.shop.power import Power
@@ -387,6 +388,8 @@ class Task:
     lasts: float = 0.0
     """[s]; 0: as long as somebody is at it."""
     line: int = 0
+    lay_out: LayOut | None = None
+    """What lies out to dry or cure while it lasts."""
 
 
 @dataclass(frozen=True, slots=True)

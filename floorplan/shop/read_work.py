@@ -20,11 +20,12 @@ from floorplan.shop.model import (
 from floorplan.shop.nodes import Mapping as MappingNode
 from floorplan.shop.nodes import Node, Scalar
 from floorplan.shop.read_carries import read_carry
+from floorplan.shop.read_lay_out import read_lay_out
 from floorplan.shop.reading import Reading, nearest, require
 
 TASK_KEYS = (
     "uses", "open", "parked", "working", "away", "present", "together with", "lasts",
-    "from", "until",
+    "lay out", "from", "until",
 )  # fmt: skip
 JOB_KEYS = ("walk", "feed", "break down", "carry", "from", "until")
 FEED_KEYS = (
@@ -88,6 +89,7 @@ def read_task(
     body: MappingNode,
     things: Mapping[str, Thing],
     doors: Mapping[str, Door],
+    stock: Mapping[str, Stock],
 ) -> tuple[Task, tuple[str, ...]] | None:
     """One task, and the things that are there only while it is done."""
     body.check_keys(TASK_KEYS)
@@ -96,6 +98,11 @@ def read_task(
     lasts_node = body.get("lasts")
     lasts = 0.0 if lasts_node is None else lasts_node.duration()
     together = body.get("together with")
+    laid = body.get("lay out")
+    if laid is not None and not lasts:
+        laid.fault(
+            "only what goes on by itself lays parts out", "say how long: `lasts: 12 h`, or leave it"
+        )
     task = Task(
         name,
         uses,
@@ -106,6 +113,7 @@ def read_task(
         () if together is None else (together.strings() or ()),
         lasts or 0.0,
         body.line,
+        None if laid is None else read_lay_out(reading, name, laid, things, stock),
     )
     return task, present
 
