@@ -7,7 +7,9 @@ from collections.abc import Iterator, Sequence
 from floorplan.checks.finding import Finding
 from floorplan.search.change import Draft
 
-GROUND = frozenset({"way-out", "walking", "rolling", "break-down", "open-floor", "reach"})
+GROUND = frozenset(
+    {"way-out", "walking", "rolling", "break-down", "open-floor", "reach", "lay-out"}
+)
 """Checks of the whole floor: many things can put them right, not only those they name."""
 
 
