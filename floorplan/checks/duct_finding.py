@@ -31,6 +31,10 @@ from floorplan.shop.scene import Scene, frame_of, scene
 from floorplan.units import TOLERANCE
 
 HOOD = "flanged pipe end"
+NO_HOLE = (
+    "no wall with the collector behind it can be gone through: doors and windows take it up, the "
+    "roof there is too low, or a building is in the way outdoors"
+)
 ANGLE = 45.0
 """Of every branch entry [degrees]."""
 
@@ -86,7 +90,7 @@ def found_plan(made: Scene, air: AirPlan, work: int = WORK) -> AirPlan:
     find, collector = air.find, air.collector
     assert find is not None
     wanted = wanted_ports(made, find)
-    if not wanted or collector is None or collector.inlet is None:
+    if air.no_way or not wanted or collector is None or collector.inlet is None:
         return air
     found = _found(made, air, wanted, collector.inlet, work)
     if found.no_way and air.earlier:
@@ -109,8 +113,12 @@ def _found(
         starts = {one.name: room.starts(one.spot) for one in wanted}
         if all(starts.values()):
             demand = _demand(made, air, wanted, room, sizes)
+            inlets = room.inlets(inlet)
+            if not inlets:
+                reason = reason or (NO_HOLE,)
+                continue
             try:
-                found = route(demand, room.inlets(inlet), room.space(), work=work)
+                found = route(demand, inlets, room.space(), work=work)
             except NoRouteError as error:
                 reason = reason or (str(error),)
             else:
@@ -224,6 +232,8 @@ def estimate_of(shop: Shop) -> tuple[FlowEstimate, tuple[tuple[str, Port], ...]]
     """
     air = shop.air
     if air is None or air.find is None or air.collector is None or air.collector.inlet is None:
+        return None
+    if air.no_way:
         return None
     empty = scene(shop, Layout({}))
     room = DuctRoom(empty, air.find, air.find.sizes[-1])

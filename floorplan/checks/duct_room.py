@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from floorplan.air.ducttree import Start
 from floorplan.air.lattice import Obstacle, Spot, depth_inside, grown_outline
@@ -27,6 +27,7 @@ from floorplan.shop.air import Crossing, Find
 from floorplan.shop.air import Inlet as CollectorInlet
 from floorplan.shop.model import Door, Wall, Window
 from floorplan.shop.scene import Scene
+from floorplan.shop.shed_inlet import UNDER_ROOF, shed_round
 from floorplan.shop.yard import is_of_yard
 from floorplan.units import TOLERANCE
 
@@ -242,26 +243,41 @@ class DuctRoom:
     def inlets(self, inlet: CollectorInlet) -> tuple[Inlet, ...]:
         """The collector's inlet with the duct before it, or the ways through a wall to it."""
         end: Spot = tuple(number.value for number in inlet.spot)  # type: ignore[assignment]
-        faces = FACES[inlet.faces]
-        stub = BEND * self.size
-        before: Spot = tuple(p + stub * f for p, f in zip(end, faces, strict=True))  # type: ignore[assignment]
         crossing = self.find.crossing
-        if crossing is None:
-            return (Inlet(before, (end,), "collector"),)
-        chosen = [crossing] if isinstance(crossing, Crossing) else list(self._crossings(before))
-        return tuple(self._through(one, before, end) for one in chosen)
+        if crossing is None and not inlet.in_shed:
+            return (Inlet(self._before(end, FACES[inlet.faces]), (end,), "collector"),)
+        chosen = [crossing] if isinstance(crossing, Crossing) else list(self._crossings(end))
+        ways = [self._through(one, inlet, end) for one in chosen]
+        return tuple(way for way in ways if way is not None and self._free_outdoors(way))
 
-    def _through(self, crossing: Crossing, before: Spot, end: Spot) -> Inlet:
-        """From a stub inside through the hole, along the wall's outside, then to the inlet."""
+    def _before(self, end: Spot, faces: tuple[float, ...]) -> Spot:
+        """Where the last straight duct before an inlet begins."""
+        x, y, z = (p + BEND * self.size * f for p, f in zip(end, faces, strict=True))
+        return x, y, z
+
+    def _through(self, crossing: Crossing, inlet: CollectorInlet, end: Spot) -> Inlet | None:
+        """From a stub inside through the hole, along the wall's outside, then to the inlet.
+
+        None where the inlet is not behind that wall.
+        """
         room = self.scene.shop.room
         line = building.frame(room.wall(crossing.wall))
         along, inward = line.along, line.inward
         face = line.at(crossing.along)
+        faces = FACES[inlet.faces]
+        if inlet.in_shed and not faces[2]:
+            faces = (round(float(inward[0])), round(float(inward[1])), 0)
+        before = self._before(end, faces)
+        if faces[2] and end[2] < crossing.height.value < before[2]:
+            before = (end[0], end[1], crossing.height.value)
         foot = np.array([face[0].value, face[1].value])
         z = crossing.height.value
         stub = BEND * self.size
         goal = np.array(before[:2])
-        out = max(float((foot - goal) @ inward), room.wall_thickness.value + stub)
+        behind = float((foot - goal) @ inward)
+        if behind < room.wall_thickness.value + TOLERANCE:
+            return None
+        out = max(behind, room.wall_thickness.value + stub)
         corner = foot - out * inward
         side = corner + along * float((goal - corner) @ along)
         inside = foot + stub * inward
@@ -271,13 +287,35 @@ class DuctRoom:
         start = (float(inside[0]), float(inside[1]), z)
         return Inlet(start, (*beyond, before, end), name)
 
+    def _free_outdoors(self, way: Inlet) -> bool:
+        """Whether duct outdoors meets neither another building nor the room again."""
+        shop = self.scene.shop
+        path = LineString([spot[:2] for spot in (way.spot, *way.beyond)])
+        inside = path.intersection(building.floor_polygon(shop.room))
+        if len(getattr(inside, "geoms", [inside])) > 1:
+            return False
+        site = shop.site
+        return site is None or not any(
+            path.distance(Polygon(b.outline.points)) < self.radius for b in site.buildings
+        )
+
     def _crossings(self, before: Spot) -> Iterator[Crossing]:
-        """Places for a hole in walls behind which the collector stands, clear of openings."""
+        """Places for a hole in walls behind which the collector stands, clear of openings.
+
+        To a shed the hole is in one of the walls that the shed's duct may go through, and so low
+        that the duct comes in below its roof.
+        """
         shop = self.scene.shop
         high = self.height - self.radius
+        shed = shed_round(shop, before)
+        if shed is not None:
+            roof = shed.height.value - shed.height.error(shop.measurements)
+            high = min(high, roof - UNDER_ROOF - self.radius)
         for wall in shop.room.walls:
             line = building.frame(wall)
             if abs(line.inward).max() < 1.0 - 1e-9:
+                continue
+            if shed is not None and shed.walls and wall.name not in shed.walls:
                 continue
             foot = np.array([line.origin[0].value, line.origin[1].value])
             if float((np.array(before[:2]) - foot) @ line.inward) >= 0.0:

@@ -247,8 +247,9 @@ def _draw_place(plan: Plan, site: ShedSite) -> None:
     own = site.rank == 0
     name = f"place {site.rank}" if site.rank else "place in the file"
     if site.way is not None and site.rank == 1:
-        line = LineString([spot[:2] for spot in site.way.points])
-        _stroke(plan, line, width=MEDIUM, colour=ORANGE, z=6.5, gid="duct")
+        for points in site.way.lines:
+            line = LineString([spot[:2] for spot in points])
+            _stroke(plan, line, width=MEDIUM, colour=ORANGE, z=6.5, gid="duct")
         if site.drop is not None:
             _stroke(
                 plan, site.drop.path, width=LIGHT, colour=BLUE, dashes=(1.5, 1.5), z=6.4,

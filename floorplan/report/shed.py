@@ -16,6 +16,10 @@ from floorplan.search.shed import NOT_KNOWN, ShedAnswer, ShedSite
 from floorplan.shop.building import frame
 from floorplan.units import System, format_area, format_flow, format_length
 
+STAYS = (
+    "At every place but the file's own the collector's inlet is taken in the middle of the shed; "
+    "take `at:` out of its `inlet:`, so that it goes along when a place is written."
+)
 CAUTIONS = ("shed", "noise", "dust", "ducts", "flames", "cords")
 
 
@@ -68,13 +72,24 @@ def _site_data(site: ShedSite) -> Data:
         "run": None if way is None else {
             "length": number(way.length),
             "elbows": way.elbows,
+            "found": way.laid is not None,
             "path": [[number(v) for v in spot] for spot in way.points],
             "crossing": {
                 "wall": way.wall, "along": number(way.along), "height": number(way.height),
             },
             "begins": way.begin.words,
-            "diameter": number(way.begin.diameter),
+            "diameter": number(way.widest),
+            "runs": [
+                {
+                    "run": run.name,
+                    "into": None if run.junction is None else run.junction.into,
+                    "diameter": number(run.diameter.value),
+                    "path": [[number(v.value) for v in spot] for spot in run.path],
+                }
+                for run in (() if way.laid is None else way.laid.runs)
+            ],
         },
+        "no_way": site.no_way or None,
         "airflow": None if air is None else {
             "machine": air.machine, "flow": number(air.flow), "share": number(air.share),
         },
@@ -150,11 +165,13 @@ def site_sentences(site: ShedSite) -> Iterator[str]:
         rows.append(f"{row.reach.line.name} {have}{off} ({need})")
     yield f"From {part} to the lot lines: {', '.join(rows)}."
     if site.way is None:
-        yield "No duct can be led there: openings take up every wall, or the roof is too low."
+        why = site.no_way or "openings take up every wall, or the roof is too low"
+        yield f"No duct can be led there: {why}."
     else:
         way = site.way
         yield (
-            f"Duct from {way.begin.words}: {format_length(way.length, system, rounding='up')} with "
+            f"{'Duct' if way.laid is None else 'Duct found'} from {way.begin.words}: "
+            f"{format_length(way.length, system, rounding='up')} with "
             f"{way.elbows} elbow{'' if way.elbows == 1 else 's'}, through {way.wall} with its "
             f"middle {near(way.along)} from that wall's {_end_of(site)} and {near(way.height)} "
             "above the floor."
@@ -207,6 +224,8 @@ def _air_sentences(site: ShedSite, system: System) -> Iterator[str]:
 def shed_text(answer: ShedAnswer, cautions: Iterable[str], files: Iterable[Path]) -> str:
     """The answer of `shed`."""
     lines = [fill(shed_head(answer), WIDTH)]
+    if answer.stays_behind:
+        lines.append(fill(STAYS, WIDTH))
     for title, sentences in site_parts(answer):
         lines += ["", fill(title, WIDTH), *map(_indented, sentences)]
     if not answer.sites:

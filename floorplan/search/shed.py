@@ -28,7 +28,16 @@ from floorplan.checks.shed_services import (
 )
 from floorplan.search.shed_ground import Ground, grounds, parts_of
 from floorplan.search.shed_largest import LargestShed, clashing, largest_sheds
-from floorplan.search.shed_run import Airflow, Begin, Way, airflow, begin_of, best_way
+from floorplan.search.shed_run import (
+    Airflow,
+    Begin,
+    Way,
+    airflow,
+    begin_of,
+    best_way,
+    finds_runs,
+    found_way,
+)
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.scene import Scene, scene
 from floorplan.shop.shed_body import ShedBody, at_place, local_outlines
@@ -43,6 +52,8 @@ PER_GROUND = 2
 """Places of one turn or wall that are judged."""
 LOOKED_AT = 8
 """Places of one turn or wall whose duct is worked out at least."""
+SPARE = 3
+"""So many more places than are shown have all their runs found, to be ranked by them."""
 STEP_FLOW = 0.02
 STEP_LENGTH = 0.03
 """Flows and lengths whose ratio is nearer to 1 count as equal [1]."""
@@ -64,6 +75,8 @@ class ShedSite:
     distances: tuple[LineDistance, ...]
     """From what the setbacks are measured to, to every lot line."""
     way: Way | None
+    no_way: str
+    """Why no duct can be led there, where that is known."""
     air: Airflow | None
     heard: tuple[Heard, ...]
     drop: Drop | None
@@ -101,6 +114,13 @@ class ShedAnswer:
     clash: tuple[str, ...] = ()
     """Where none fits: limits of which dropping any one makes room."""
 
+    @property
+    def stays_behind(self) -> bool:
+        """Whether runs are found and the file has the collector's inlet at a point of its own."""
+        air = self.shop.air
+        inlet = None if air is None or air.collector is None else air.collector.inlet
+        return finds_runs(self.shop) and inlet is not None and not inlet.in_shed
+
 
 def sheds(shop: Shop, layout: Layout, *, most: int = MOST) -> ShedAnswer:
     """The best places for the shed of a shop file. Raises ShedError."""
@@ -113,11 +133,14 @@ def sheds(shop: Shop, layout: Layout, *, most: int = MOST) -> ShedAnswer:
     found, reserve = grounds(shop), True
     if not found:
         found, reserve = grounds(shop, reserve=False), False
+    asked = finds_runs(shop)
     candidates = sorted(
         (row for ground in found for row in _best_on(made, ground, begin)),
         key=lambda row: _rated(row[1]),
     )
-    sites = [judged_site(made, place, begin, way) for place, way in _apart(candidates, 3 * most)]
+    # where all runs are found to each place, that is dear: it is done for what will be shown
+    chosen = _apart(candidates, most + SPARE if asked else 3 * most)
+    sites = [judged_site(made, place, begin, way) for place, way in chosen]
     ranked = _ranked(sites)[:most]
     own = shop.site.shed.place
     today = None if own is None else judged_site(made, own, begin)
@@ -131,14 +154,17 @@ def sheds(shop: Shop, layout: Layout, *, most: int = MOST) -> ShedAnswer:
 
 
 def judged_site(made: Scene, place: ShedPlace, begin: Begin, way: Way | None = None) -> ShedSite:
-    """Everything about a shed at one place."""
+    """Everything about a shed at one place, its runs found anew where the file asks for that."""
     shop = made.shop
     moved = with_place(shop, place)
     here = replace(made, shop=moved)
     standing = standing_shed(moved)
     assert standing is not None
     shed, site, body = standing.shed, standing.site, standing.body
-    if way is None:
+    why = ""
+    if finds_runs(shop):
+        way, why = found_way(made, moved)
+    elif way is None:
         way = best_way(made, body, shed.height.value, begin)
     air = None if way is None else airflow(made, way)
     findings = check_standing(here, standing, flow=None if air is None else air.most).findings
@@ -146,7 +172,7 @@ def judged_site(made: Scene, place: ShedPlace, begin: Begin, way: Way | None = N
     return ShedSite(
         0, place, standing, kept, overall(kept),
         line_distances(site, standing.measured),
-        way, air,
+        way, why, air,
         heard_at(shop, site, shed, place, body),
         drop_of(shop, shed, body),
         make_up(here, shed, None if air is None else air.most),
@@ -199,8 +225,9 @@ def _spots(ground: Ground, local: ShedBody, begin: Begin) -> Iterator[tuple[floa
     low, high = body.min(axis=0), body.max(axis=0)
     middle, radius = body.mean(axis=0), begin.diameter / 2
     west, south, east, north = ground.places.bounds
-    xs = {begin.spot[0] - m for m in (middle[0], low[0] + radius, high[0] - radius)}
-    ys = {begin.spot[1] - m for m in (middle[1], low[1] + radius, high[1] - radius)}
+    lines = [middle] if begin.to_middle else [middle, low + radius, high - radius]
+    xs = {float(begin.spot[0] - m[0]) for m in lines}
+    ys = {float(begin.spot[1] - m[1]) for m in lines}
     cuts = [LineString([(x, south - 1), (x, north + 1)]) for x in sorted(xs)]
     cuts += [LineString([(west - 1, y), (east + 1, y)]) for y in sorted(ys)]
     seen = set()

@@ -1,34 +1,36 @@
 """The duct from the shop to a shed: through which wall, how long, with how many elbows, what air.
 
-The way runs along the walls: from where the run of the file last is at its highest to the wall,
-straight through it, and on to the middle of the shed.
+Where the file gives runs, the way goes on from where the last one is at its highest to the wall,
+straight through it, and to the middle of the shed. Where it asks for runs to be found, that is an
+estimate for looking at many places; for a place that is shown, all runs to it are found.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import hypot
 
 import numpy as np
 from shapely.geometry import LineString, Polygon
 
+from floorplan.checks.duct_finding import holes_of, wanted_ports, with_found_runs
 from floorplan.checks.duct_system import ducts_of, port_spot
 from floorplan.geometry.affine import Affine, Array
 from floorplan.search.shed_ground import allowed_walls, outer_room
-from floorplan.shop.air import Drop, Hose, Run, Spot
+from floorplan.shop.air import AirPlan, Drop, Hose, Run, Spot, turn_between
 from floorplan.shop.building import Frame, frame
 from floorplan.shop.model import Door, Shop, Wall, Window
 from floorplan.shop.scene import Scene, scene
 from floorplan.shop.shed_body import ShedBody
+from floorplan.shop.shed_inlet import UNDER_ROOF, middle_of
 from floorplan.units import TOLERANCE
 
 USUAL_DUCT = 0.1524
 """Diameter where the file gives no run [m]; 6 in, common practice, no source."""
 ELBOW = 1.5
 """Straight duct that an elbow is counted as, to choose between ways [m]; common practice."""
-UNDER_ROOF = 0.15
-"""Kept between the duct and the ceiling or the shed's roof [m]; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,8 @@ class Begin:
     diameter: float
     """[m]"""
     words: str
+    to_middle: bool = False
+    """Whether it is led into the shed in the line of its middle, as runs that are found are."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,17 +62,31 @@ class Way:
     begin: Begin
     others: int = 0
     """Further buildings that it would have to pass."""
+    laid: AirPlan | None = None
+    """With all the runs that were found to this place, where runs are found."""
+
+    @property
+    def lines(self) -> tuple[tuple[tuple[float, float, float], ...], ...]:
+        """The way, or every run that was found [m]."""
+        return (self.points,) if self.laid is None else tuple(map(_spots_of, self.laid.runs))
 
     @property
     def length(self) -> float:
-        """[m]"""
-        ends = np.array(self.points)
-        return float(np.linalg.norm(np.diff(ends, axis=0), axis=1).sum())
+        """Of all its duct [m]."""
+        steps = (np.diff(np.array(line), axis=0) for line in self.lines)
+        return float(sum(np.linalg.norm(step, axis=1).sum() for step in steps))
 
     @property
     def elbows(self) -> int:
-        """Corners of the way."""
-        return max(len(self.points) - 2, 0)
+        """Its corners."""
+        if self.laid is None:
+            return max(len(self.points) - 2, 0)
+        turns = [
+            turn_between(a, b, c) > 1.0
+            for run in self.laid.runs
+            for (a, b), (_, c) in pairwise(run.legs)
+        ]
+        return sum(turns)
 
     @property
     def cost(self) -> float:
@@ -81,18 +99,33 @@ class Way:
         ends = np.array(self.points[-2:])
         return float(np.linalg.norm(np.diff(ends, axis=0), axis=1).sum())
 
+    @property
+    def widest(self) -> float:
+        """The largest diameter of its duct [m]."""
+        if self.laid is None:
+            return self.begin.diameter
+        return max(run.diameter.value for run in self.laid.runs)
+
 
 def begin_of(made: Scene) -> Begin:
-    """Where duct for a shed begins: on the main run, at a port, or in the middle of the room."""
+    """Where duct for a shed begins: on the main run, at a port, or in the middle of the room.
+
+    Where runs are to be found: in the middle of the ports that want them.
+    """
     shop = made.shop
-    if shop.air is not None:
+    high = shop.room.height.value - UNDER_ROOF - USUAL_DUCT / 2
+    if shop.air is not None and shop.air.find is not None:
+        spots = np.array([one.spot for one in wanted_ports(made, shop.air.find)])
+        if len(spots):
+            x, y = spots[:, :2].mean(axis=0).tolist()
+            return Begin((x, y, high), None, USUAL_DUCT, "the machines", to_middle=True)
+    elif shop.air is not None:
         for run in shop.air.runs:
             if run.junction is None and not run.later:
                 at = _kept(run)[-1]
                 spot = (at[0].value, at[1].value, at[2].value)
                 return Begin(spot, run, run.diameter.value, f"the end of {run.name}")
     ports = list(_ports(made))
-    high = shop.room.height.value - UNDER_ROOF - USUAL_DUCT / 2
     if ports:
         name, spot_of = ports[0]
         return Begin((spot_of[0], spot_of[1], high), None, USUAL_DUCT, f"over {name}")
@@ -141,6 +174,8 @@ def _through(shop: Shop, wall: Wall, body: ShedBody, high: float, begin: Begin) 
     if shed_in > -thick:
         return
     low, far = _span(line, body.walls.points, radius)
+    if begin.to_middle:
+        low = far = shed_along
     free = list(_free_stretches(shop, wall, height, radius))
     straight = [(max(a, low), min(b, far)) for a, b in free if min(b, far) >= max(a, low)]
     for stretches, bends in ((straight, False), (free, True)):
@@ -230,6 +265,56 @@ def _free_stretches(
         at = max(at, end)
 
 
+# --- runs that are found -----------------------------------------------------------------------
+
+
+def finds_runs(shop: Shop) -> bool:
+    """Whether the file asks for runs to be found to the shed."""
+    air = shop.air
+    return air is not None and air.find is not None and air.collector is not None
+
+
+def found_way(made: Scene, shop: Shop) -> tuple[Way | None, str]:
+    """All runs to the shed where it stands in `shop`, or why there are none.
+
+    The collector's inlet is taken in the middle of the shed, at the height that the file tells;
+    where the file has the shed, it is where the file has it.
+    """
+    air, site = shop.air, shop.site
+    assert air is not None
+    assert air.collector is not None
+    assert site is not None
+    assert site.shed is not None
+    assert site.shed.place is not None
+    inlet = air.collector.inlet
+    if inlet is None:
+        return None, "nobody said how high the collector's inlet is"
+    own = None if made.shop.site is None else made.shop.site.shed
+    if inlet.in_shed or own is None or own.place is not site.shed.place:
+        spot = middle_of(site.shed, site.shed.place, inlet.spot)
+        inlet = replace(inlet, spot=spot, in_shed=True)
+    at = replace(air.collector, inlet=inlet)
+    bare = replace(air, collector=at, runs=(), no_way=())
+    found = with_found_runs(replace(shop, air=bare), made.layout).air
+    if found is None or not found.runs:
+        told = () if found is None else found.no_way
+        return None, "; ".join(told) or "no machine with a port has its place"
+    main = next(run for run in found.runs if run.junction is None)
+    holes = holes_of(shop, (main,))
+    if not holes:
+        return None, "no run goes out of the room"
+    wall, along, height = holes[-1]
+    points = _spots_of(main)
+    count = sum(run.drop is not None for run in found.runs)
+    words = "the machine" if count == 1 else f"{count} ports"
+    begin = Begin(points[0], main, main.diameter.value, words)
+    return Way(wall, along, height, points, begin, laid=found), ""
+
+
+def _spots_of(run: Run) -> tuple[tuple[float, float, float], ...]:
+    return tuple((x.value, y.value, z.value) for x, y, z in run.path)
+
+
 # --- what air the machines get -----------------------------------------------------------------
 
 
@@ -249,6 +334,8 @@ class Airflow:
 def with_way(shop: Shop, way: Way) -> Shop | None:
     """The shop with its runs led on to the shed; None where the file tells of no runs."""
     air, run = shop.air, way.begin.run
+    if way.laid is not None:
+        return replace(shop, air=way.laid)
     if air is None or run is None:
         return None
     kept = _kept(run)

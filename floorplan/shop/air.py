@@ -50,6 +50,9 @@ class Inlet:
 
     spot: Spot
     faces: Facing = "up"
+    in_shed: bool = False
+    """It stands in the middle of the collector's shed, wherever that stands; its file names no
+    point, and `spot` is known once the shed has a place."""
 
 
 @dataclass(frozen=True, slots=True)

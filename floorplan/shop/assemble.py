@@ -38,6 +38,7 @@ from floorplan.shop.read_things import read_thing
 from floorplan.shop.read_work import JobReader, default_tasks, read_place, read_stock, read_task
 from floorplan.shop.reading import Reading, nearest, require
 from floorplan.shop.scene import frame_of
+from floorplan.shop.shed_inlet import with_shed_inlet
 from floorplan.shop.stage_needs import check_needs
 from floorplan.units import TOLERANCE, System
 
@@ -95,7 +96,7 @@ def assemble(top: MappingNode, path: str, *, supposed: bool = False) -> tuple[Sh
     points = [*(place.name for place in places), *(outlet.name for outlet in outlets)]
     _check_links(reading, things, nodes, points)
     layout = PoseReader(reading, room, things, nodes).layout()
-    air = read_air(reading, top.get("air"), things, room)
+    air = read_air(reading, top.get("air"), things, room, has_shed=_has_shed(top))
     plan, layout = read_plan(staging, room, things, layout, () if air is None else air.runs)
     moved = stage_poses(staging, plan, reading, room, things, layout)
     plan = plan and replace(plan, poses=moved)
@@ -104,6 +105,7 @@ def assemble(top: MappingNode, path: str, *, supposed: bool = False) -> tuple[Sh
         reading, top.get("site") if room_read else None, room,
         circuit_starts(things, layout, places),
     )  # fmt: skip
+    air = air and with_shed_inlet(air, site)
     shop = Shop(
         name=name,
         path=path,
@@ -253,6 +255,12 @@ def _things(
 
         _named(top, key, read)
     return things, nodes
+
+
+def _has_shed(top: MappingNode) -> bool:
+    """Whether the file has a shed for the collector."""
+    site = top.get("site")
+    return isinstance(site, MappingNode) and "shed" in site
 
 
 def _unique_names(top: MappingNode) -> None:

@@ -60,14 +60,23 @@ def read_air(
     node: Node | None,
     things: Mapping[str, Thing],
     room: Room | None = None,
+    *,
+    has_shed: bool = False,
 ) -> AirPlan | None:
-    """The air of a shop; None when there is none, or after a fault."""
+    """The air of a shop; None when there is none, or after a fault.
+
+    `has_shed`: the file has a shed, in which the collector's inlet may be without a point.
+    """
     body = None if node is None else node.mapping()
     if body is None:
         return None
     body.check_keys(AIR_KEYS)
     collector_node, vacuum_node = (_body(body, key) for key in ("collector", "vacuum"))
-    collector = None if collector_node is None else read_collector(reading, collector_node)
+    collector = (
+        None
+        if collector_node is None
+        else read_collector(reading, collector_node, has_shed=has_shed)
+    )
     vacuum = None if vacuum_node is None else read_vacuum(reading, vacuum_node, things)
     runs_node = _body(body, "runs")
     runs = () if runs_node is None else _Runs(reading, things, runs_node).read()

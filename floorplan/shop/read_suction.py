@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from itertools import pairwise
 from typing import cast, get_args
 
-from floorplan.geometry.affine import Affine
+from floorplan.geometry.affine import ZERO, Affine
 from floorplan.shop.air import Cabinet, Collector, Facing, Fan, Inlet, Rated, Vacuum
 from floorplan.shop.model import Thing
 from floorplan.shop.nodes import Mapping as MappingNode
@@ -22,8 +22,10 @@ VACUUM_KEYS = (
 )  # fmt: skip
 
 
-def read_collector(reading: Reading, body: MappingNode) -> Collector | None:
-    """The collector, or None after a fault."""
+def read_collector(
+    reading: Reading, body: MappingNode, *, has_shed: bool = False
+) -> Collector | None:
+    """The collector, or None after a fault; `has_shed`: the file has a shed for it."""
     body.check_keys(COLLECTOR_KEYS)
     fan = read_fan(require(body, "fan"))
     clean, dirty = read_filter(body.get("filter"))
@@ -32,19 +34,20 @@ def read_collector(reading: Reading, body: MappingNode) -> Collector | None:
     if spec is not None:
         spec.check_keys(("loss", "flow"))
     part = None if spec is None else read_rated("separator", spec)
-    inlet = _inlet(reading, body.get("inlet"))
+    inlet = _inlet(reading, body.get("inlet"), has_shed=has_shed)
     if fan is None:
         return None
     return Collector(fan, clean, dirty, () if part is None else (part,), inlet, body.line)
 
 
-def _inlet(reading: Reading, node: Node | None) -> Inlet | None:
-    """Where the collector's inlet is and the way it opens."""
+def _inlet(reading: Reading, node: Node | None, *, has_shed: bool) -> Inlet | None:
+    """Where the collector's inlet is and the way it opens; without a point it is in the shed."""
     body = None if node is None else node.mapping()
     if body is None:
         return None
     body.check_keys(("at", "height", "faces"))
-    spot = reading.point(require(body, "at"), "collector inlet")
+    in_shed = has_shed and "at" not in body
+    spot = (ZERO, ZERO) if in_shed else reading.point(require(body, "at"), "collector inlet")
     height = reading.length(
         require(body, "height"), "collector inlet: height", height=True, positive=True
     )
@@ -52,7 +55,7 @@ def _inlet(reading: Reading, node: Node | None) -> Inlet | None:
     faces = "up" if faces_node is None else faces_node.choice(get_args(Facing))
     if spot is None or height is None:
         return None
-    return Inlet((*spot, height), cast(Facing, faces or "up"))
+    return Inlet((*spot, height), cast(Facing, faces or "up"), in_shed)
 
 
 def read_fan(node: Node | None) -> Fan | None:
