@@ -105,6 +105,9 @@ def draw_site(plan: Plan, answer: ShedAnswer) -> None:
     sites = _drawn_sites(answer)
     for site in reversed(sites):
         _draw_place(plan, site)
+    for row in answer.largest[:1]:
+        shape = plan.shape(row.walls)
+        plan.page.area(shape, edge=BLUE, width=MEDIUM, dashes=(3.0, 2.0), z=5.7, gid="largest shed")
     _letter(plan, answer, sites)
 
 
@@ -302,6 +305,11 @@ def _letter_distances(plan: Plan, best: ShedSite) -> None:
 def _named(answer: ShedAnswer) -> Iterator[tuple[str, BaseGeometry]]:
     site = answer.shop.site
     assert site is not None
+    for row in answer.largest[:1]:
+        size = " x ".join(
+            format_length(v, answer.shop.system, rounding="down") for v in (row.width, row.depth)
+        )
+        yield f"largest that fits: {size}", row.walls
     yield answer.shop.name, building.floor_polygon(answer.shop.room)
     for b in site.buildings:
         yield b.name, Polygon(b.outline.points)

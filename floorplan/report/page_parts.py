@@ -23,7 +23,12 @@ from floorplan.report.cords import cord_tables, cord_ways
 from floorplan.report.ducts import air_of, duct_sheet_of
 from floorplan.report.feet import feet_head, feet_sentences
 from floorplan.report.markup import bullets, table, tag
-from floorplan.report.shed import nowhere_sentences, shed_head, site_parts
+from floorplan.report.shed import (
+    nowhere_sentences,
+    ruled_out_sentences,
+    shed_head,
+    site_parts,
+)
 from floorplan.report.sheet import SheetAnswer, support_sentences
 from floorplan.report.stages import change_words, staged_headline
 from floorplan.report.text import headline
@@ -117,6 +122,9 @@ def shed(answer: ShedAnswer | None) -> Iterator[str]:
         yield bullets(sentences)
     if not answer.sites:
         yield bullets(nowhere_sentences(answer))
+    if answer.ruled_out:
+        yield tag("h3", "Not there")
+        yield bullets(ruled_out_sentences(answer))
     yield tag("p", NOT_KNOWN)
 
 

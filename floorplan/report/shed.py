@@ -13,6 +13,7 @@ from floorplan.report.data import Data, finding, geometry, number
 from floorplan.report.text import tail
 from floorplan.report.words import WIDTH
 from floorplan.search.shed import NOT_KNOWN, ShedAnswer, ShedSite
+from floorplan.search.shed_largest import LEAST, LargestShed
 from floorplan.shop.building import frame
 from floorplan.units import System, format_area, format_flow, format_length
 
@@ -40,11 +41,29 @@ def shed_data(answer: ShedAnswer) -> Data:
             }
             for ground in answer.grounds
         ],
-        "largest": [
-            {"shrunk": row.shrunk, "width": number(row.width), "depth": number(row.depth)}
-            for row in answer.largest
+        "largest": [{"shrunk": row.shrunk, **_largest_data(row)} for row in answer.largest],
+        "ruled_out": [
+            {
+                "part": row.part.name,
+                "wall": row.part.wall,
+                "as_drawn": row.drawn,
+                "clash": list(row.clash),
+                "largest": None if row.largest is None else _largest_data(row.largest),
+            }
+            for row in answer.ruled_out
         ],
         "clash": list(answer.clash),
+    }
+
+
+def _largest_data(row: LargestShed) -> Data:
+    return {
+        "width": number(row.width),
+        "depth": number(row.depth),
+        "x": number(row.place.x.value),
+        "y": number(row.place.y.value),
+        "turn": number(row.place.turn),
+        "outline": geometry(row.walls),
     }
 
 
@@ -135,10 +154,41 @@ def nowhere_sentences(answer: ShedAnswer) -> Iterator[str]:
         )
     else:
         yield "It does not even fit onto the lot with nothing else there."
+    if not answer.largest:
+        least = format_length(LEAST, system)
+        yield f"Nor would one of which a side is {least}, however much smaller it is made."
     for row in answer.largest:
         size = " x ".join(format_length(v, system, rounding="down") for v in (row.width, row.depth))
         how = {"width": "less wide", "depth": "less deep"}.get(row.shrunk, "smaller both ways")
         yield f"It would fit {how}: {size}."
+
+
+def ruled_out_sentences(answer: ShedAnswer) -> Iterator[str]:
+    """Each other part of the lot: what rules it out, and by how much."""
+    shop = answer.shop
+    assert shop.site is not None
+    shed = shop.site.shed
+    assert shed is not None
+    for row in answer.ruled_out:
+        name = row.part.name[0].upper() + row.part.name[1:]
+        if row.drawn:
+            yield f"{name}: it fits as drawn, but not with what the tape leaves open."
+            continue
+        why = (
+            f"ruled out by {', '.join(row.clash)}"
+            if row.clash
+            else "the ground itself is too small"
+        )
+        short = "; not even a much smaller one fits"
+        if row.largest is not None:
+            of, small = shed.depth.value, row.largest.depth
+            if row.largest.shrunk == "width":
+                of, small = shed.width.value, row.largest.width
+            side = "wide" if row.largest.shrunk == "width" else "deep"
+            less = format_length(of - small, shop.system, rounding="up")
+            fits = format_length(small, shop.system, rounding="down")
+            short = f"; too {side} by {less}, one {fits} {side} would fit"
+        yield f"{name}: {why}{short}."
 
 
 def site_sentences(site: ShedSite) -> Iterator[str]:
@@ -230,6 +280,8 @@ def shed_text(answer: ShedAnswer, cautions: Iterable[str], files: Iterable[Path]
         lines += ["", fill(title, WIDTH), *map(_indented, sentences)]
     if not answer.sites:
         lines += [_indented(text) for text in nowhere_sentences(answer)]
+    if answer.ruled_out:
+        lines += ["", "Not there:", *map(_indented, ruled_out_sentences(answer))]
     lines += ["", fill(NOT_KNOWN, WIDTH)]
     assumed = sorted({n for site in _sites(answer) for f in site.findings for n in f.assumed})
     lines += tail(answer.shop, assumed, cautions, files)

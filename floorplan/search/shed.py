@@ -27,7 +27,13 @@ from floorplan.checks.shed_services import (
     make_up,
 )
 from floorplan.search.shed_ground import Ground, grounds, parts_of
-from floorplan.search.shed_largest import LargestShed, clashing, largest_sheds
+from floorplan.search.shed_largest import (
+    LargestShed,
+    RuledOut,
+    clashing,
+    largest_sheds,
+    ruled_out,
+)
 from floorplan.search.shed_run import (
     Airflow,
     Begin,
@@ -113,6 +119,8 @@ class ShedAnswer:
     """Where none fits: the largest that would, by turn."""
     clash: tuple[str, ...] = ()
     """Where none fits: limits of which dropping any one makes room."""
+    ruled_out: tuple[RuledOut, ...] = ()
+    """The parts of the lot in which it cannot stand."""
 
     @property
     def stays_behind(self) -> bool:
@@ -149,8 +157,9 @@ def sheds(shop: Shop, layout: Layout, *, most: int = MOST) -> ShedAnswer:
     if not ranked:
         largest, clash = largest_sheds(shop), clashing(shop)
     return ShedAnswer(
-        shop, layout, made, begin, found, tuple(ranked), today, reserve, largest, clash
-    )
+        shop, layout, made, begin, found, tuple(ranked), today, reserve, largest, clash,
+        ruled_out(shop, found),
+    )  # fmt: skip
 
 
 def judged_site(made: Scene, place: ShedPlace, begin: Begin, way: Way | None = None) -> ShedSite:

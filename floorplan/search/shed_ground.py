@@ -7,7 +7,7 @@ forbids the Minkowski sum of itself with the shed turned about; what is left of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import atan2, degrees
 
@@ -35,6 +35,7 @@ from floorplan.units import TOLERANCE
 
 AROUND = 60.0
 """Ground looked at beyond the lot's corners [m]."""
+LOT, THE_SHOP, FROM_SHOP = "the lot", "the shop", "the distance from the shop"
 SAME_TURN = 1e-6
 """Turns nearer than this are one [deg]."""
 
@@ -71,9 +72,12 @@ class Barrier:
 
 
 def grounds(shop: Shop, *, reserve: bool = True, dropped: Iterable[str] = ()) -> tuple[Ground, ...]:
-    """Legal ground at every turn and along every wall; `dropped` barriers do not count."""
+    """Legal ground at every turn and along every wall; `dropped` barriers do not count.
+
+    The room itself always does, and so does the edge of the lot.
+    """
     site, shed = _site_and_shed(shop)
-    without = frozenset(dropped)
+    without = frozenset(dropped) - {LOT, THE_SHOP}
     kept = [b for b in barriers(shop) if b.name not in without]
     out: list[Ground] = []
     if shed.attached != "no":
@@ -84,7 +88,7 @@ def grounds(shop: Shop, *, reserve: bool = True, dropped: Iterable[str] = ()) ->
                 if shed.door is None or side != shed.door.side
             ]
     if shed.attached != "yes":
-        kept += [b for b in own_building(shop) if b.name not in without]
+        kept += [replace(b, distance=0.0) if b.name in without else b for b in own_building(shop)]
         out += [_free(shop, site, shed, turn, kept, reserve) for turn in turns(shop)]
     return tuple(ground for ground in out if not ground.places.is_empty)
 
@@ -128,16 +132,16 @@ def barriers(shop: Shop) -> list[Barrier]:
     site, _ = _site_and_shed(shop)
     found: list[Barrier] = []
     beyond = beyond_lot(site)
-    found.append(Barrier("the lot", "eaves", beyond, 0.0, 0.0))
-    found.append(Barrier("the lot", "ground", beyond, 0.0, 0.0))
+    found.append(Barrier(LOT, "eaves", beyond, 0.0, 0.0))
+    found.append(Barrier(LOT, "ground", beyond, 0.0, 0.0))
     for reach in reaches(site):
         ends = reach.ends
         feet = [reach.at(end) for end in ends]
         nx, ny = (float(c) for c in reach.inward)
         error = max((x * nx + y * ny).error(shop.measurements) for x, y in feet)
         name = reach.line.name
-        found.append(Barrier("the lot", "eaves", (ends,), 0.0, error))
-        found.append(Barrier("the lot", "ground", (ends,), 0.0, error))
+        found.append(Barrier(LOT, "eaves", (ends,), 0.0, error))
+        found.append(Barrier(LOT, "ground", (ends,), 0.0, error))
         found.append(Barrier(name, "measured", (ends,), reach.line.setback or 0.0, error))
     for built in site.buildings:
         pieces, error = _pieces(built.outline), _error(shop, built.outline)
@@ -152,8 +156,8 @@ def barriers(shop: Shop) -> list[Barrier]:
             ground = landing(shop, door)
             found.append(Barrier(door.name, "measured", _pieces(ground), 0.0, _error(shop, ground)))
     room = tuple(convex_pieces(outer_room(shop)))
-    found.append(Barrier("the shop", "ground", room, 0.0, _room_error(shop)))
-    found.append(Barrier("the shop", "attached", room, 0.0, 0.0))
+    found.append(Barrier(THE_SHOP, "ground", room, 0.0, _room_error(shop)))
+    found.append(Barrier(THE_SHOP, "attached", room, 0.0, 0.0))
     return found
 
 
@@ -161,7 +165,7 @@ def own_building(shop: Shop) -> list[Barrier]:
     """The room's building, from which a shed of its own keeps off."""
     site, _ = _site_and_shed(shop)
     room = tuple(convex_pieces(outer_room(shop)))
-    return [Barrier("the shop", "measured", room, site.room_separation, _room_error(shop))]
+    return [Barrier(FROM_SHOP, "measured", room, site.room_separation, _room_error(shop))]
 
 
 def beyond_lot(site: Site) -> tuple[Array, ...]:
@@ -233,7 +237,7 @@ def forbidden(
     if not corners:
         return Polygon()
     of = np.repeat(np.arange(len(corners)), [len(c) for c in corners])
-    sets = shapely.convex_hull(shapely.multipoints(shapely.points(np.vstack(corners)), indices=of))
+    sets = shapely.convex_hull(shapely.linestrings(np.vstack(corners), indices=of))
     union = shapely.union_all(sets)
     return union.buffer(-TOLERANCE / 2, join_style="mitre")
 

@@ -1,25 +1,26 @@
-"""When a shed fits nowhere: what clashes, and how much smaller one would fit."""
+"""Where a shed does not fit: what clashes there, and how much smaller one would."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from shapely.geometry import Polygon
+
 from floorplan.geometry.affine import Affine
-from floorplan.search.shed_ground import (
-    Ground,
-    barriers,
-    grounds,
-    own_building,
-)
+from floorplan.search.shed_ground import LOT, THE_SHOP, Ground, barriers, own_building
+from floorplan.search.shed_parts import LotPart, grounds_in, parts_of_lot, within
 from floorplan.shop.model import Shop
-from floorplan.shop.site import Shed
+from floorplan.shop.shed_body import placed
+from floorplan.shop.site import Shed, ShedPlace
 from floorplan.units import TOLERANCE
 
 LEAST = 0.3
 """Smaller sheds than this are none [m]."""
 FINE = 0.003
 """How near to the largest size the search comes, from below [m]."""
+COARSE = 0.02
+"""The same for what is told of each part of the lot [m]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,6 +34,10 @@ class LargestShed:
     """[m]"""
     ground: Ground
     """Where it fits."""
+    place: ShedPlace
+    """One place of it there."""
+    walls: Polygon
+    """Its outline at that place [m]."""
 
     @property
     def area(self) -> float:
@@ -40,19 +45,47 @@ class LargestShed:
         return self.width * self.depth
 
 
-def clashing(shop: Shop) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True, eq=False)
+class RuledOut:
+    """A part of the lot in which the shed cannot stand, with why and by how much."""
+
+    part: LotPart
+    clash: tuple[str, ...]
+    """Limits that together leave no room there; empty: it does not even fit onto the ground."""
+    largest: LargestShed | None
+    """The largest that would fit there when only its width or only its depth shrinks."""
+    drawn: bool = False
+    """Whether it fits there as drawn, only not with what the tape leaves open."""
+
+
+def ruled_out(shop: Shop, open_ground: Sequence[Ground]) -> tuple[RuledOut, ...]:
+    """Every part of the lot in which none of the ground on which the shed can stand lies."""
+    out = []
+    for part in parts_of_lot(shop):
+        if any(not within(shop, ground, part).places.is_empty for ground in open_ground):
+            continue
+        if grounds_in(shop, part):
+            out.append(RuledOut(part, (), None, drawn=True))
+            continue
+        rows = [_largest(shop, way, part, COARSE) for way in _WAYS if way[0] != "both"]
+        best = max((row for row in rows if row is not None), key=lambda r: r.area, default=None)
+        out.append(RuledOut(part, clashing(shop, part), best))
+    return tuple(out)
+
+
+def clashing(shop: Shop, part: LotPart | None = None) -> tuple[str, ...]:
     """Barriers that together leave no room, of which dropping any one makes some.
 
-    Empty where the shed does not even fit onto the lot.
+    On all of the lot, or in one part. Empty where the shed does not even fit onto the ground.
     """
     names = list(dict.fromkeys(b.name for b in [*barriers(shop), *own_building(shop)]))
-    names.remove("the lot")
-    if not grounds(shop, reserve=False, dropped=names):
+    names = [name for name in names if name not in (LOT, THE_SHOP)]
+    if not grounds_in(shop, part, dropped=names):
         return ()
     dropped: list[str] = []
     for name in names:
         # what may be dropped without making room is not needed to rule every place out
-        if not grounds(shop, reserve=False, dropped=[*dropped, name]):
+        if not grounds_in(shop, part, dropped=[*dropped, name]):
             dropped.append(name)
     return tuple(name for name in names if name not in dropped)
 
@@ -84,7 +117,9 @@ _WAYS: tuple[tuple[str, Shrink], ...] = (
 )
 
 
-def _largest(shop: Shop, way: tuple[str, Shrink]) -> LargestShed | None:
+def _largest(
+    shop: Shop, way: tuple[str, Shrink], part: LotPart | None = None, fine: float = FINE
+) -> LargestShed | None:
     """By halving: a smaller shed fits wherever a larger one does."""
     name, shrink = way
     assert shop.site is not None
@@ -92,21 +127,27 @@ def _largest(shop: Shop, way: tuple[str, Shrink]) -> LargestShed | None:
     assert shed is not None
     longest = max(shed.width.value, shed.depth.value)
     low, high = LEAST / min(shed.width.value, shed.depth.value), 1.0
-    best = next(_fitting(shop, *shrink(shed, low)), None) if low < high else None
+    best = next(_fitting(shop, part, *shrink(shed, low)), None) if low < high else None
     if best is None:
         return None
-    while (high - low) * longest > FINE:
+    while (high - low) * longest > fine:
         middle = (low + high) / 2
-        ground = next(_fitting(shop, *shrink(shed, middle)), None)
+        ground = next(_fitting(shop, part, *shrink(shed, middle)), None)
         if ground is None:
             high = middle
         else:
             low, best = middle, ground
     width, depth = shrink(shed, low)
-    return LargestShed(name, width, depth, best)
+    inside = best.places.representative_point()
+    place = best.place(inside.x, inside.y)
+    small = _resized(shop, width, depth).site
+    assert small is not None
+    assert small.shed is not None
+    walls = Polygon(placed(small.shed, place).walls.points)
+    return LargestShed(name, width, depth, best, place, walls)
 
 
-def _fitting(shop: Shop, width: float, depth: float) -> Iterator[Ground]:
+def _fitting(shop: Shop, part: LotPart | None, width: float, depth: float) -> Iterator[Ground]:
     """Grounds of a shed of this size, the one with most play first."""
-    found = grounds(_resized(shop, width, depth), reserve=False)
+    found = grounds_in(_resized(shop, width, depth), part)
     yield from sorted(found, key=lambda g: -(g.places.area + TOLERANCE * g.places.length))
