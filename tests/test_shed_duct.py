@@ -87,11 +87,11 @@ def test_a_place_written_into_the_file_has_the_runs_that_were_told(
 
 
 def test_the_duct_comes_in_below_the_roof_and_into_the_middle() -> None:
-    (best,) = answered().sites
+    (best,) = answered("height: 7' 6 in", "height: 8'").sites
     assert best.way is not None
     assert best.way.laid is not None
     assert best.way.wall == "north wall"
-    roof = (7 * 12 + 6) * INCH
+    roof = 8 * FOOT
     assert best.way.height + 2.5 * INCH <= roof - UNDER_ROOF + 1e-9
     middle = best.standing.body.walls.points.mean(axis=0)
     assert best.way.points[-1] == pytest.approx((*middle, 50 * INCH))
@@ -129,6 +129,15 @@ def test_a_building_between_wall_and_shed_closes_the_way() -> None:
     )  # fmt: skip
     assert answer.sites
     assert all(site.way is None for site in answer.sites)
+
+
+def test_into_a_low_shed_duct_comes_down_before_the_wall_as_far_as_two_elbows_take() -> None:
+    """Duct of 5 in hangs above 80 in; elbows on 1.5 diameters take 7-1/2 in each of the drop."""
+    (best,) = answered("height: 7' 6 in", "height: 7'").sites
+    assert best.way is not None
+    assert best.way.height == pytest.approx((80 + 2.5 - 15) * INCH)
+    steps = [abs(b[2] - a[2]) for a, b in pairwise(best.way.points[:-1])]
+    assert min(step for step in steps if step > 1e-6) >= 15 * INCH - 1e-6
 
 
 def test_without_a_place_for_the_shed_the_runs_wait_and_that_is_said() -> None:

@@ -77,6 +77,11 @@ def _pieces(ducts: Ducts, run: Run) -> Iterator[tuple[str, float]]:
         yield name, run.diameter.value
     if run.drop is not None and run.drop.gate:
         yield "blast gate", run.diameter.value
+    way = ducts.hoses.get(run.name)
+    if run.drop is not None and way is not None:
+        hose = run.drop.hose.diameter.value
+        if abs(way.across - hose) > TOLERANCE:
+            yield "adapter from the port to the hose", hose
     if run.drop is not None and run.drop.hose.diameter.value > run.diameter.value + TOLERANCE:
         yield "reducer from the hose", run.diameter.value
     if run.junction is not None:

@@ -311,6 +311,10 @@ class DuctRoom:
         if shed is not None:
             roof = shed.height.value - shed.height.error(shop.measurements)
             high = min(high, roof - UNDER_ROOF - self.radius)
+            level = self.head + self.radius
+            if high < level:
+                # duct comes down before the wall, by as much as two elbows take
+                high = min(high, level - 2 * BEND * self.size)
         for wall in shop.room.walls:
             line = building.frame(wall)
             if abs(line.inward).max() < 1.0 - 1e-9:

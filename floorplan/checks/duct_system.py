@@ -40,6 +40,8 @@ class HoseWay:
     """Distance from the port to the beginning of the run [m]."""
     length: Affine
     """Of the hose, as bought or as the layout needs it [m]."""
+    across: float
+    """Diameter of the port [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,9 @@ def ducts_of(scene: Scene) -> Ducts | None:
             continue
         straight = distance(spot, run.path[0])
         length = run.drop.hose.length or straight * slack
-        hoses[run.name] = HoseWay(run.name, run.drop.machine, spot, straight, length)
+        machine = scene.shop.thing(run.drop.machine)
+        across = next(p for p in machine.ports if p.name == run.drop.port).diameter.value
+        hoses[run.name] = HoseWay(run.name, machine.name, spot, straight, length, across)
     builder = _Network(scene, plan, hoses)
     segments = tuple(builder.segments())
     system = None

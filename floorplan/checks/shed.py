@@ -66,7 +66,9 @@ def standing_shed(shop: Shop, place: ShedPlace | None = None) -> StandingShed | 
 def check(scene: Scene) -> Answer:
     """The shed of the file, where it stands."""
     standing = standing_shed(scene.shop)
-    return Answer() if standing is None else check_standing(scene, standing)
+    if standing is None or not standing.shed.there:
+        return Answer()
+    return check_standing(scene, standing)
 
 
 def check_standing(scene: Scene, standing: StandingShed, *, flow: float | None = None) -> Answer:

@@ -157,6 +157,8 @@ class Shed:
     opening: float | None = None
     """Free area through which air comes in again [m2]."""
     place: ShedPlace | None = None
+    there: bool = True
+    """Whether it is there at this stage; before, only its ground is kept."""
     line: int = 0
 
 

@@ -29,6 +29,7 @@ from floorplan.shop.model import (
 from floorplan.shop.plan import Plan, Stage
 from floorplan.shop.read_work import default_tasks
 from floorplan.shop.scene import Frame, frame_of
+from floorplan.shop.site import Site
 
 
 def stages_of(shop: Shop) -> tuple[Stage, ...]:
@@ -61,7 +62,17 @@ def shop_at(shop: Shop, stage: int) -> Shop:
         plan=None,
         stage=plan.stages[stage],
         reserved=tuple(moment.reserved()),
+        site=_site_at(shop, plan, stage),
     )
+
+
+def _site_at(shop: Shop, plan: Plan, stage: int) -> Site | None:
+    """The site of a stage: a collector that comes later has its shed built only then."""
+    site, air = shop.site, shop.air
+    if site is None or site.shed is None or air is None or air.collector is None:
+        return site
+    there = plan.span("collector", "collector").first <= stage
+    return replace(site, shed=replace(site.shed, there=there))
 
 
 def layout_at(shop: Shop, layout: Layout, stage: int) -> Layout:
