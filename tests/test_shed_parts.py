@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from matplotlib.text import Text
 from test_shed_duct import SHOP
 
+from floorplan.drawing.page import Page
 from floorplan.drawing.site import site_page
 from floorplan.report.shed import ruled_out_sentences, shed_data
 from floorplan.search.shed import ShedAnswer, sheds
+from floorplan.search.shed_largest import ruled_out, ruled_out_words
 from floorplan.shop.reader import parse
 
 FOOT, INCH = 0.3048, 0.0254
@@ -28,6 +31,12 @@ def answered(*changes: str) -> ShedAnswer:
 def nowhere() -> ShedAnswer:
     """A lot that ends 6 ft 6 in behind the wall, of which 3 ft stay free."""
     return answered("[30', 24'], [-12', 24']", "[30', 18' 11 in], [-12', 18' 11 in]")
+
+
+@pytest.fixture(scope="module")
+def page(nowhere: ShedAnswer) -> Page:
+    """Its site sheet."""
+    return site_page(nowhere, "The shed fits nowhere on this lot")
 
 
 def test_too_little_behind_the_wall_is_told_with_the_depth_that_is_left(
@@ -54,9 +63,10 @@ def test_too_little_behind_the_wall_is_told_with_the_depth_that_is_left(
 
 def test_where_no_rule_would_help_the_ground_itself_is_too_small() -> None:
     """5 ft behind the wall: 4 ft of shed and 30 in before its door do not fit on the lot."""
-    answer = answered("[30', 24'], [-12', 24']", "[30', 17' 5 in], [-12', 17' 5 in]")
-    assert answer.clash == ()
-    (told,) = ruled_out_sentences(answer)
+    shop = parse(YARD.replace("[30', 24'], [-12', 24']", "[30', 17' 5 in], [-12', 17' 5 in]")).shop
+    (row,) = ruled_out(shop, ())
+    assert row.clash == ()
+    told = ruled_out_words(shop, row)
     assert "the ground itself is too small; too deep by 24" in told or "too deep by 2'" in told
 
 
@@ -82,8 +92,32 @@ def test_a_part_that_has_room_is_not_told() -> None:
     assert answered().ruled_out == ()
 
 
-def test_where_it_fits_nowhere_the_largest_that_would_is_drawn(nowhere: ShedAnswer) -> None:
-    page = site_page(nowhere, "The shed fits nowhere on this lot")
+def test_where_it_fits_nowhere_the_largest_that_would_is_drawn(page: Page) -> None:
     names = {artist.get_gid() for artist in page.figure.findobj() if artist.get_gid()}
     assert "largest shed" in names
     assert "place 1" not in names
+
+
+def test_the_site_sheet_tells_every_line_with_its_length_and_setback(page: Page) -> None:
+    """A lot 42 ft wide from west to east and 48 ft 11 in deep, with setbacks of 3 ft."""
+    told = [text.get_text() for text in page.figure.findobj(Text)]
+    for name, length in (("lot line 0-1", "42'"), ("lot line 1-2", "48' 11\"")):
+        assert any(f"{name}, {length} long, setback 3'" in text for text in told), name
+        assert length in told
+    assert any("VERIFY" in text for text in told)
+    names = {artist.get_gid() for artist in page.figure.findobj() if artist.get_gid()}
+    assert {"lot", "setback ground: lot line 0-1", "setback: lot line 0-1"} <= names
+
+
+def test_lettering_of_the_site_covers_no_other(page: Page) -> None:
+    page.figure.canvas.draw()
+    boxes = [
+        text.get_window_extent() for text in page.figure.findobj(Text) if text.get_text().strip()
+    ]
+    pairs = [
+        (a, b)
+        for i, a in enumerate(boxes)
+        for b in boxes[:i]
+        if min(a.x1, b.x1) - max(a.x0, b.x0) > 1.0 and min(a.y1, b.y1) - max(a.y0, b.y0) > 1.5
+    ]
+    assert pairs == []

@@ -25,14 +25,22 @@ from floorplan.drawing.canvas import Label, Plan
 from floorplan.drawing.column import Row, flow, paragraph, set_text, table
 from floorplan.drawing.one_plan import plan_within, title_rows
 from floorplan.drawing.page import FORMATS, Page, save
-from floorplan.drawing.placing import Box, around, beside, inside
+from floorplan.drawing.placing import Box, beside, inside
+from floorplan.drawing.site_lines import (
+    draw_lines,
+    length_of,
+    letter_distances,
+    letter_lines,
+    on_paper,
+    stroke,
+    with_error,
+)
 from floorplan.drawing.style import (
     ALERT,
     BLACK,
     BLUE,
     FIXED_FACE,
     FURNITURE_FACE,
-    HEAVY,
     LIGHT,
     MEDIUM,
     NAME_SIZE,
@@ -46,11 +54,12 @@ from floorplan.drawing.titling import Title, draw_foot, draw_title, foot_height
 from floorplan.rules.cautions import cautions
 from floorplan.search.shed import NOT_KNOWN, ShedAnswer, ShedSite
 from floorplan.search.shed_ground import outer_room
+from floorplan.search.shed_largest import ruled_out_words
 from floorplan.shop import building
 from floorplan.units import System, format_length
 
-AROUND = 0.9
-"""Shown beyond the lot [m]."""
+AROUND, SHARE = 0.9, 0.03
+"""Shown beyond the lot at least [m], and of its size."""
 TOPICS = ("shed", "noise", "dust")
 """Cautions under the drawing."""
 Bounds = tuple[float, float, float, float]
@@ -136,7 +145,8 @@ def site_bounds(answer: ShedAnswer) -> Bounds:
     points += [b.outline.points for b in site.buildings]
     points += [np.array([[r.x.value, r.y.value]]) for r in site.receivers]
     every = np.vstack(points)
-    low, high = every.min(axis=0) - AROUND, every.max(axis=0) + AROUND
+    more = max(AROUND, SHARE * float(np.ptp(every, axis=0).max()))
+    low, high = every.min(axis=0) - more, every.max(axis=0) + more
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
@@ -165,9 +175,32 @@ def _rows(answer: ShedAnswer, head: str) -> list[Row]:
         cells.append((name, near, duct, bends, site.reason or site.verdict))
     if len(cells) > 1:
         rows.extend(table(cells, (10.0, 23.0, 15.0, 11.0, 23.0)))
+    rows.extend(_line_rows(answer))
+    for row in answer.ruled_out:
+        rows.extend(paragraph(ruled_out_words(answer.shop, row), COLUMN, before=0.8))
     for text in _notes(answer):
         rows.extend(paragraph(text, COLUMN, before=0.8))
     return rows
+
+
+def _line_rows(answer: ShedAnswer) -> Iterator[Row]:
+    """Every line of the lot: its length, its setback, and how far the first place stands off."""
+    shop, sites = answer.shop, _drawn_sites(answer)
+    assert shop.site is not None
+    if sites:
+        name = "place 1" if sites[0].rank else "the file's place"
+        text = f"Lot lines, and from each to {sites[0].standing.part} at {name}:"
+    else:
+        text = "Lot lines:"
+    yield from paragraph(text, COLUMN, before=0.8)
+    cells: list[tuple[str, ...]] = [("line", "length", "setback", "stands off" if sites else "")]
+    off = {row.reach.line.name: row.distance for row in sites[0].distances} if sites else {}
+    for line in shop.site.lines:
+        back = line.setback
+        away = with_error(off[line.name], shop, down=True) if line.name in off else ""
+        told = "not told" if back is None else format_length(back, shop.system)
+        cells.append((line.name, with_error(length_of(line), shop), told, away))
+    yield from table(cells, (17.5, 25.5, 12.0, 27.0))
 
 
 def _notes(answer: ShedAnswer) -> Iterator[str]:
@@ -176,12 +209,16 @@ def _notes(answer: ShedAnswer) -> Iterator[str]:
     if site.unset:
         yield f"NOT CHECKED: no setback is told for {', '.join(site.unset)}."
     yield (
-        "Dashed: setback lines as the file has them.  Light hatch: where the shed's west and "
-        "south points may be at its turns, blue along a wall.  Numbers: the places in order; "
-        "dotted before the first: the ground before its door."
+        "Grey hatch: setbacks as the file has them, to the dashed lines.  Blue hatch: where the "
+        "shed's west and south points may be at its turns, blue along a wall.  Numbers: the "
+        "places in order; dotted before the first: the ground before its door.  Blue with ticks: "
+        "its distances.  Orange: its duct; blue dots: its cable."
+    )
+    yield (
+        "VERIFY lot lines, setbacks and limits with your local office before anything is built: "
+        "this is no survey and no permit."
     )
     yield NOT_KNOWN
-    yield "This is no survey and no permit: the local office decides."
 
 
 # --- drawing -------------------------------------------------------------------------------
@@ -191,14 +228,10 @@ def _draw_ground(plan: Plan, answer: ShedAnswer) -> None:
     """Lot lines, setback lines, buildings, trees and the room."""
     page, site, room = plan.page, answer.shop.site, answer.shop.room
     assert site is not None
-    land = Polygon(site.lot.points)
-    page.area(plan.shape(land), width=HEAVY, z=4.0, gid="lot")
-    for reach in reaches(site):
-        back = reach.line.setback
-        if not back:
-            continue
-        line = LineString(reach.ends + reach.inward * back).intersection(land)
-        _stroke(plan, line, width=LIGHT, dashes=(6.0, 3.0), gid=f"setback: {reach.line.name}")
+    draw_lines(plan, answer.shop)
+    for heard in site.receivers:
+        spot = plan.shape(Point(heard.x.value, heard.y.value).buffer(0.15, quad_segs=1))
+        page.area(spot, face=BLUE, width=THIN, z=3.1, gid=f"heard at: {heard.name}")
     for b in site.buildings:
         shape = plan.shape(Polygon(b.outline.points))
         page.area(shape, face=FIXED_FACE, width=MEDIUM, z=3.0, gid=f"building: {b.name}")
@@ -210,6 +243,7 @@ def _draw_ground(plan: Plan, answer: ShedAnswer) -> None:
     outer = outer_room(answer.shop)
     floor = building.floor_polygon(room)
     walls = outer.difference(floor)
+    page.area(plan.shape(floor), face="#FFFFFF", width=0.0, z=2.8)
     page.area(plan.shape(walls), face=WALL_FACE, width=THIN, z=3.2, gid="room")
     for door in answer.shop.doors:
         page.area(
@@ -217,27 +251,11 @@ def _draw_ground(plan: Plan, answer: ShedAnswer) -> None:
         )
 
 
-def _stroke(
-    plan: Plan,
-    line: BaseGeometry,
-    *,
-    width: float,
-    colour: str = BLACK,
-    dashes: tuple[float, ...] = (),
-    z: float = 5.0,
-    gid: str = "",
-) -> None:
-    for part in getattr(line, "geoms", [line]):
-        if part.geom_type == "LineString" and not part.is_empty:
-            points = [plan.to_paper(x, y) for x, y in np.asarray(part.coords)[:, :2]]
-            plan.page.line(points, width=width, colour=colour, dashes=dashes, z=z, gid=gid or None)
-
-
 def _draw_legal(plan: Plan, answer: ShedAnswer) -> None:
     """Where a shed of each square turn may have its west and south points."""
     for ground in answer.grounds:
         if ground.wall is not None:
-            _stroke(plan, ground.places, width=MEDIUM, colour=BLUE, z=4.5)
+            stroke(plan, ground.places, width=MEDIUM, colour=BLUE, z=4.5)
         elif ground.turn % 90.0 == 0.0:
             shape = plan.shape(ground.places)
             plan.page.area(
@@ -252,9 +270,9 @@ def _draw_place(plan: Plan, site: ShedSite) -> None:
     if site.way is not None and site.rank == 1:
         for points in site.way.lines:
             line = LineString([spot[:2] for spot in points])
-            _stroke(plan, line, width=MEDIUM, colour=ORANGE, z=6.5, gid="duct")
+            stroke(plan, line, width=MEDIUM, colour=ORANGE, z=6.5, gid="duct")
         if site.drop is not None:
-            _stroke(
+            stroke(
                 plan, site.drop.path, width=LIGHT, colour=BLUE, dashes=(1.5, 1.5), z=6.4,
                 gid="power",
             )  # fmt: skip
@@ -262,44 +280,76 @@ def _draw_place(plan: Plan, site: ShedSite) -> None:
     page.area(eaves, width=THIN, dashes=(3.0, 2.0), z=5.5, gid=f"{name}: eaves")
     walls = plan.shape(Polygon(body.walls.points))
     colour = ALERT if site.verdict == "fails" else BLACK
-    face = "none" if own else FURNITURE_FACE
-    page.area(walls, face=face, edge=colour, width=MEDIUM, z=5.6, gid=name)
+    face = FURNITURE_FACE if site.rank == 1 else "none"
+    width = MEDIUM if site.rank == 1 or own else THIN
+    page.area(walls, face=face, edge=colour, width=width, z=5.6, gid=name)
     if body.door is not None and site.rank == 1:
         ground = plan.shape(Polygon(body.door.points))
         page.area(ground, width=THIN, dashes=(1.0, 1.5), z=5.4, gid=f"{name}: door")
 
 
 def _letter(plan: Plan, answer: ShedAnswer, sites: Sequence[ShedSite]) -> None:
-    """Numbers of places first, then distances of the best, then names."""
+    """Numbers of places first, then distances of the best, then lines, then names."""
+    busy = _busy(plan, answer, sites)
+    _letter_places(plan, sites)
+    if answer.sites:
+        letter_distances(plan, answer.shop, answer.sites[0].distances, busy)
+    letter_lines(plan, answer.shop, busy)
+    for name, spot in _named(answer):
+        box = plan.box(spot)
+        for lines in ((name,), tuple(name.split())):
+            label = Label(lines, SMALL_SIZE)
+            place = plan.placer.find(inside(box, *label.extent), busy=busy, most=1.0)
+            if place is not None:
+                break
+        else:
+            label = Label((name,), SMALL_SIZE)
+            place = plan.placer.find(beside(box, *label.extent, reach=18.0), busy=busy)
+        if place is not None:
+            plan.write(label, place)
+
+
+def _busy(plan: Plan, answer: ShedAnswer, sites: Sequence[ShedSite]) -> list[Box]:
+    """Lines that lettering keeps off where it can."""
+    site = answer.shop.site
+    assert site is not None
+    land = Polygon(site.lot.points)
+    lines: list[BaseGeometry] = [land.exterior, outer_room(answer.shop).exterior]
+    lines += [Polygon(b.outline.points).exterior for b in site.buildings]
+    for reach in reaches(site):
+        if reach.line.setback:
+            back = reach.ends + reach.inward * reach.line.setback
+            lines.append(LineString(back).intersection(land))
+    lines += [Polygon(s.standing.body.eaves.points).exterior for s in sites]
+    lines += [row.walls.exterior for row in answer.largest[:1]]
+    for tree in site.trees:
+        lines.append(Point(tree.x.value, tree.y.value).buffer(max(tree.keep.value, 0.15)).exterior)
+    if answer.sites:
+        best = answer.sites[0]
+        lines += [row.place for row in best.distances]
+        if best.way is not None:
+            lines += [LineString([spot[:2] for spot in points]) for points in best.way.lines]
+    return on_paper(plan, [line for line in lines if line.length > 0.0])
+
+
+def _letter_places(plan: Plan, sites: Sequence[ShedSite]) -> None:
+    """The number of each place, in what better places leave of it, else beside."""
+    before: BaseGeometry = Polygon()
     for site in sites:
         if not site.rank:
             continue
-        box = plan.box(Polygon(site.standing.body.walls.points))
+        walls = Polygon(site.standing.body.walls.points)
+        left = walls.difference(before)
+        before = before.union(walls)
         label = Label((str(site.rank),), NAME_SIZE, bold=1)
-        place = plan.placer.find(
-            [*inside(box, *label.extent), *beside(box, *label.extent, reach=9)]
-        )
+        spots = list(beside(plan.box(walls), *label.extent, reach=9))
+        if left.area > 0.1 * walls.area:
+            part = max(getattr(left, "geoms", [left]), key=lambda one: one.area)
+            middle = part.centroid if part.contains(part.centroid) else part.representative_point()
+            spots.insert(0, Box.about(*plan.to_paper(middle.x, middle.y), *label.extent))
+        place = plan.placer.find(spots)
         if place is not None:
             plan.write(label, place)
-    if answer.sites:
-        _letter_distances(plan, answer.sites[0])
-    for name, spot in _named(answer):
-        label = Label((name,), SMALL_SIZE)
-        place = plan.placer.find(_spots(plan.box(spot), label))
-        if place is not None:
-            plan.write(label, place)
-
-
-def _letter_distances(plan: Plan, best: ShedSite) -> None:
-    for row in best.distances:
-        _stroke(plan, row.place, width=THIN, colour=BLUE, z=6.0, gid="distance")
-        middle = row.place.interpolate(0.5, normalized=True)
-        text = format_length(row.distance.value, plan.system, rounding="down")
-        label = Label((text,), SMALL_SIZE)
-        spot = plan.box(middle.buffer(0.05))
-        place = plan.placer.find([*around(*spot.centre, *label.extent, first=1.0, reach=12.0)])
-        if place is not None:
-            plan.write(label, place, colour=BLUE)
 
 
 def _named(answer: ShedAnswer) -> Iterator[tuple[str, BaseGeometry]]:
@@ -317,14 +367,3 @@ def _named(answer: ShedAnswer) -> Iterator[tuple[str, BaseGeometry]]:
         yield spot.name, Point(spot.x.value, spot.y.value).buffer(0.15)
     for heard in site.receivers:
         yield heard.name, Point(heard.x.value, heard.y.value).buffer(0.15)
-    for reach in reaches(site):
-        back = reach.line.setback
-        name = reach.line.name if not back else (
-            f"{reach.line.name}, setback {format_length(back, answer.shop.system)}"
-        )  # fmt: skip
-        yield name, LineString(reach.ends).interpolate(0.5, normalized=True).buffer(0.05)
-
-
-def _spots(box: Box, label: Label) -> Iterator[Box]:
-    yield from inside(box, *label.extent)
-    yield from beside(box, *label.extent, reach=18.0)

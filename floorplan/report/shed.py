@@ -13,7 +13,7 @@ from floorplan.report.data import Data, finding, geometry, number
 from floorplan.report.text import tail
 from floorplan.report.words import WIDTH
 from floorplan.search.shed import NOT_KNOWN, ShedAnswer, ShedSite
-from floorplan.search.shed_largest import LEAST, LargestShed
+from floorplan.search.shed_largest import LEAST, LargestShed, ruled_out_words
 from floorplan.shop.building import frame
 from floorplan.units import System, format_area, format_flow, format_length
 
@@ -156,7 +156,7 @@ def nowhere_sentences(answer: ShedAnswer) -> Iterator[str]:
         yield "It does not even fit onto the lot with nothing else there."
     if not answer.largest:
         least = format_length(LEAST, system)
-        yield f"Nor would one of which a side is {least}, however much smaller it is made."
+        yield f"Nor would one with a side of {least}, the smallest that is tried."
     for row in answer.largest:
         size = " x ".join(format_length(v, system, rounding="down") for v in (row.width, row.depth))
         how = {"width": "less wide", "depth": "less deep"}.get(row.shrunk, "smaller both ways")
@@ -165,30 +165,7 @@ def nowhere_sentences(answer: ShedAnswer) -> Iterator[str]:
 
 def ruled_out_sentences(answer: ShedAnswer) -> Iterator[str]:
     """Each other part of the lot: what rules it out, and by how much."""
-    shop = answer.shop
-    assert shop.site is not None
-    shed = shop.site.shed
-    assert shed is not None
-    for row in answer.ruled_out:
-        name = row.part.name[0].upper() + row.part.name[1:]
-        if row.drawn:
-            yield f"{name}: it fits as drawn, but not with what the tape leaves open."
-            continue
-        why = (
-            f"ruled out by {', '.join(row.clash)}"
-            if row.clash
-            else "the ground itself is too small"
-        )
-        short = "; not even a much smaller one fits"
-        if row.largest is not None:
-            of, small = shed.depth.value, row.largest.depth
-            if row.largest.shrunk == "width":
-                of, small = shed.width.value, row.largest.width
-            side = "wide" if row.largest.shrunk == "width" else "deep"
-            less = format_length(of - small, shop.system, rounding="up")
-            fits = format_length(small, shop.system, rounding="down")
-            short = f"; too {side} by {less}, one {fits} {side} would fit"
-        yield f"{name}: {why}{short}."
+    return (ruled_out_words(answer.shop, row) for row in answer.ruled_out)
 
 
 def site_sentences(site: ShedSite) -> Iterator[str]:

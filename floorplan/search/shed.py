@@ -60,6 +60,8 @@ LOOKED_AT = 8
 """Places of one turn or wall whose duct is worked out at least."""
 SPARE = 3
 """So many more places than are shown have all their runs found, to be ranked by them."""
+SAME_PLACE = 0.01
+"""Standing alone and standing against a wall are one place when nearer than this [m]."""
 STEP_FLOW = 0.02
 STEP_LENGTH = 0.03
 """Flows and lengths whose ratio is nearer to 1 count as equal [1]."""
@@ -265,7 +267,8 @@ def _apart(
 def _differs(one: ShedPlace, other: ShedPlace) -> bool:
     moved = hypot(one.x.value - other.x.value, one.y.value - other.y.value)
     turned = abs((one.turn - other.turn + 180.0) % 360.0 - 180.0) > 20.0
-    return moved >= 3 * 0.3048 or one.wall != other.wall or (turned and moved >= 0.3048)
+    walls = one.wall != other.wall and (turned or moved > SAME_PLACE)
+    return moved >= 3 * 0.3048 or walls or (turned and moved >= 0.3048)
 
 
 # --- ranking -----------------------------------------------------------------------------------

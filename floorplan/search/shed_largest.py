@@ -13,7 +13,7 @@ from floorplan.search.shed_parts import LotPart, grounds_in, parts_of_lot, withi
 from floorplan.shop.model import Shop
 from floorplan.shop.shed_body import placed
 from floorplan.shop.site import Shed, ShedPlace
-from floorplan.units import TOLERANCE
+from floorplan.units import TOLERANCE, format_length
 
 LEAST = 0.3
 """Smaller sheds than this are none [m]."""
@@ -71,6 +71,27 @@ def ruled_out(shop: Shop, open_ground: Sequence[Ground]) -> tuple[RuledOut, ...]
         best = max((row for row in rows if row is not None), key=lambda r: r.area, default=None)
         out.append(RuledOut(part, clashing(shop, part), best))
     return tuple(out)
+
+
+def ruled_out_words(shop: Shop, row: RuledOut) -> str:
+    """A part of the lot in a sentence: what rules it out, and by how much."""
+    assert shop.site is not None
+    shed = shop.site.shed
+    assert shed is not None
+    name = row.part.name[0].upper() + row.part.name[1:]
+    if row.drawn:
+        return f"{name}: it fits as drawn, but not with what the tape leaves open."
+    why = "the ground itself is too small"
+    if row.clash:
+        why = f"ruled out by {', '.join(row.clash)}"
+    if row.largest is None:
+        return f"{name}: {why}; not even a much smaller one fits."
+    of, small, side = shed.depth.value, row.largest.depth, "deep"
+    if row.largest.shrunk == "width":
+        of, small, side = shed.width.value, row.largest.width, "wide"
+    less = format_length(of - small, shop.system, rounding="up")
+    fits = format_length(small, shop.system, rounding="down")
+    return f"{name}: {why}; too {side} by {less}, one {fits} {side} would fit."
 
 
 def clashing(shop: Shop, part: LotPart | None = None) -> tuple[str, ...]:
