@@ -28,7 +28,7 @@ from floorplan.shop.air import Inlet as CollectorInlet
 from floorplan.shop.model import Door, Wall, Window
 from floorplan.shop.scene import Scene
 from floorplan.shop.shed_inlet import UNDER_ROOF, shed_round
-from floorplan.shop.yard import is_of_yard
+from floorplan.shop.yard import is_of_yard, trunk_outline
 from floorplan.units import TOLERANCE
 
 BEND = 1.5
@@ -295,9 +295,13 @@ class DuctRoom:
         if len(getattr(inside, "geoms", [inside])) > 1:
             return False
         site = shop.site
-        return site is None or not any(
-            path.distance(Polygon(b.outline.points)) < self.radius for b in site.buildings
-        )
+        if site is None:
+            return True
+        low = min(spot[2] for spot in (way.spot, *way.beyond[:-2])) - self.radius
+        met = [b.outline for b in site.buildings if b.height is None or b.height.value > low] + [
+            trunk_outline(tree) for tree in site.trees if tree.trunk.value > 0.0
+        ]
+        return not any(path.distance(Polygon(one.points)) < self.radius for one in met)
 
     def _crossings(self, before: Spot) -> Iterator[Crossing]:
         """Places for a hole in walls behind which the collector stands, clear of openings.

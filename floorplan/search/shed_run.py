@@ -206,7 +206,11 @@ def _way(
     outdoors = LineString([p[:2] for p in points]).difference(outer_room(shop).buffer(TOLERANCE))
     outdoors = outdoors.difference(Polygon(body.walls.points).buffer(TOLERANCE))
     assert shop.site is not None
-    met = sum(outdoors.intersects(Polygon(b.outline.points)) for b in shop.site.buildings)
+    met = sum(
+        outdoors.intersects(Polygon(b.outline.points))
+        for b in shop.site.buildings
+        if b.height is None or b.height.value > height - begin.diameter / 2
+    )
     again = LineString([p[:2] for p in points[-2:]]).intersection(outer_room(shop))
     met += sum(1 for part in getattr(again, "geoms", [again]) if part.length > TOLERANCE) > 1
     return Way(wall.name, along, height, tuple(points), begin, int(met))

@@ -30,12 +30,15 @@ from floorplan.shop.site import (
 from floorplan.units import TOLERANCE, UnitError, parse_angle
 
 SITE_KEYS = (
-    "room at", "room turn", "lot", "lines", "buildings", "trees", "windows", "house door",
+    "room at", "room turn", "lot", "lines", "buildings", "fences", "trees", "windows", "house door",
     "setbacks", "limits", "shed",
 )  # fmt: skip
 LOT_KEYS = ("corners", "error")
 BUILDING_KEYS = ("corners", "at", "size", "height")
-TREE_KEYS = ("at", "keep")
+FENCE_KEYS = ("from", "to", "height", "keep")
+FENCE_THICKNESS = 0.05
+"""[m]; common practice, no source."""
+TREE_KEYS = ("at", "keep", "trunk")
 WINDOW_KEYS = ("at", "height", "limit")
 LIMIT_KEYS = ("area", "height", "noise at lot line", "noise at windows")
 SETBACK_WORDS = ("default", "measured to", "buildings", "room")
@@ -172,6 +175,8 @@ class SiteReader:
         names = self._names(len(corners))
         buildings_node, trees_node = self._table("buildings"), self._table("trees")
         buildings = [] if buildings_node is None else self._buildings(buildings_node)
+        fences_node = self._table("fences")
+        fences = [] if fences_node is None else self._fences(fences_node)
         told = [] if (table := self._table("lines")) is None else list(table.entries)
         setbacks, measured_to = self._setbacks([*names, *told, *(b.name for b in buildings)])
         limits, at_windows = self._limits()
@@ -191,7 +196,8 @@ class SiteReader:
             buildings=tuple(
                 SiteBuilding(b.name, b.outline, b.height, setbacks.get(b.name, apart), b.line)
                 for b in buildings
-            ),
+            )
+            + tuple(fences),
             trees=() if trees_node is None else tuple(self._trees(trees_node)),
             house_door=self._house_door(),
             receivers=tuple(self._windows(at_windows)),
@@ -283,6 +289,38 @@ class SiteReader:
                 out.append(SiteBuilding(name, outline, height, 0.0, body.line))
         return out
 
+    def _fences(self, table: MappingNode) -> list[SiteBuilding]:
+        """Fences as thin buildings, from which a shed keeps off as far as each one says."""
+        out = []
+        for name, node in table.items():
+            body = node.mapping()
+            if body is None or not self._free(name, node):
+                continue
+            body.check_keys(FENCE_KEYS)
+            ends = [
+                _at(self.reading, self.survey, require(body, key), f"{name}: {key}")
+                for key in ("from", "to")
+            ]
+            height = self.reading.length(
+                body.get("height"), f"{name}: height", height=True, positive=True
+            )
+            keep = self.reading.length(body.get("keep"), f"{name}: keep", least=0.0)
+            a, b = ends
+            if a is None or b is None:
+                continue
+            dx, dy = b[0].value - a[0].value, b[1].value - a[1].value
+            length = hypot(dx, dy)
+            if length < FENCE_THICKNESS:
+                body.fault("a fence goes from one point to another")
+                continue
+            x, y = (-dy / length * FENCE_THICKNESS / 2, dx / length * FENCE_THICKNESS / 2)
+            corners = [(a[0] - x, a[1] - y), (b[0] - x, b[1] - y),
+                       (b[0] + x, b[1] + y), (a[0] + x, a[1] + y)]  # fmt: skip
+            outline = Outline.of(corners)
+            apart = 0.0 if keep is None else keep.value
+            out.append(SiteBuilding(name, outline, height, apart, body.line))
+        return out
+
     def _outline(self, name: str, body: MappingNode) -> Outline | None:
         """Corners, or the south-west corner and the size along the file's own axes."""
         points: list[Point | None]
@@ -330,8 +368,9 @@ class SiteReader:
             body.check_keys(TREE_KEYS)
             at = _at(self.reading, self.survey, require(body, "at"), name)
             keep = self.reading.length(require(body, "keep"), f"{name}: keep", least=0.0)
+            trunk = self.reading.length(body.get("trunk"), f"{name}: trunk", positive=True)
             if at is not None and keep is not None:
-                out.append(Spot(name, *at, Affine(keep.value), body.line))
+                out.append(Spot(name, *at, Affine(keep.value), body.line, trunk or ZERO))
         return out
 
     def _house_door(self) -> Spot | None:

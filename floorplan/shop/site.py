@@ -52,6 +52,8 @@ class Spot:
     keep: Affine = ZERO
     """[m]"""
     line: int = 0
+    trunk: Affine = ZERO
+    """Diameter of a tree's trunk [m]; 0: not told, and nobody meets it."""
 
 
 @dataclass(frozen=True, slots=True)

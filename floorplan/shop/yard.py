@@ -17,6 +17,7 @@ from floorplan.shop.building import FAR, frame
 from floorplan.shop.element import Element
 from floorplan.shop.model import Door, Shop
 from floorplan.shop.shed_body import placed
+from floorplan.shop.site import Spot
 from floorplan.units import TOLERANCE
 
 SHED = "shed"
@@ -28,7 +29,7 @@ def yard_elements(shop: Shop) -> Iterator[Element]:
     """Buildings and the shed, where they stand farther out than a wall with a door outside.
 
     A building without a height is taken as taller than anything. A shed counts with its walls: its
-    eave is above whoever walks below it. Trees have no trunk in the file and are no solids.
+    eave is above whoever walks below it; a tree with its trunk, where the file tells how thick.
     """
     site = shop.site
     if site is None:
@@ -36,6 +37,11 @@ def yard_elements(shop: Shop) -> Iterator[Element]:
     standing = [
         (b.name, b.outline, affine(FAR) if b.height is None else b.height, b.line)
         for b in site.buildings
+    ]
+    standing += [
+        (tree.name, trunk_outline(tree), affine(FAR), tree.line)
+        for tree in site.trees
+        if tree.trunk.value > 0.0
     ]
     shed = site.shed
     if shed is not None and shed.place is not None:
@@ -46,6 +52,14 @@ def yard_elements(shop: Shop) -> Iterator[Element]:
         if any(_is_before(shop, door, outline) for door in doors):
             volume = Volume(outline, ZERO, height)
             yield Element(name, "", "solid", volume, building=True, line=line)
+
+
+def trunk_outline(tree: Spot) -> Outline:
+    """The square round a tree's trunk, no smaller than the trunk."""
+    half = tree.trunk / 2
+    return Outline.box(
+        left=tree.x - half, right=tree.x + half, south=tree.y - half, north=tree.y + half
+    )
 
 
 def is_of_yard(element: Element) -> bool:
