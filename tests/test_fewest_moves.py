@@ -146,12 +146,21 @@ def test_the_last_place_is_given_only_to_one_that_moves_fewer_and_differs() -> N
 def test_it_is_told_as_changes_that_pass() -> None:
     file = shop(0.6)
     now = judge(file.shop, file.layout)
-    (change,) = few_moves(Draft(file.shop, file.layout), now)
+    (change,), to_its_end = few_moves(Draft(file.shop, file.layout), now)
+    assert to_its_end
     assert change.verified.verdict == "passes"
     last = change.steps[-1].draft.layout
     for step in change.steps:
         assert step.text.split()[0] in ("shift", "turn")
         assert change.verified.layout.pose(step.thing) == last.pose(step.thing)
+
+
+def test_a_search_that_reaches_its_bound_says_so(monkeypatch) -> None:
+    """With next to no items to put back nothing is found, and that is told, not hidden."""
+    monkeypatch.setattr("floorplan.search.few_moves.MOST_TRIED", -1)
+    file = shop(0.6)
+    now = judge(file.shop, file.layout)
+    assert few_moves(Draft(file.shop, file.layout), now) == ((), False)
 
 
 def test_another_parked_place_is_told_where_nothing_else_moves() -> None:

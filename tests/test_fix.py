@@ -12,6 +12,7 @@ from floorplan.search.change import Draft, Step
 from floorplan.search.fix import Fixer, Fixes, fix
 from floorplan.search.known import Known
 from floorplan.search.unmet import OutOfPatience, key_of, smallest_clash
+from floorplan.shop.model import Pose
 from floorplan.shop.reader import ShopFile, parse
 
 INCH = 0.0254
@@ -473,6 +474,20 @@ def test_the_clash_is_the_part_that_cannot_be_spared(core):
     assert all(d.without for d in clash.demands)
 
 
+def test_a_search_that_stops_at_its_bound_says_so(monkeypatch):
+    made = shop(BOXES)
+    whole = fix(made)
+    assert whole.stopped_after == 0
+    assert fix_data(whole)["stopped_after"] is None
+    assert "stopped at its bound" not in fix_text(whole, (), ())
+    monkeypatch.setattr("floorplan.search.fix.PATIENCE_OF_ONE", 2)
+    cut = checked(fix(made))
+    assert 0 < len(cut.changes) < len(whole.changes)
+    assert cut.changes[0].text == whole.changes[0].text
+    assert cut.stopped_after == len(cut.changes) == 1
+    assert "stopped at its bound, after 1 layout put" in " ".join(fix_text(cut, (), ()).split())
+
+
 def test_a_clash_that_took_too_long_says_so():
     made = shop(BOXES)
     (one,) = fix(made).today.failing
@@ -540,6 +555,21 @@ def test_what_stands_in_the_way_of_a_roll_is_shifted_aside():
     assert (step.kind, step.thing) == ("shift", "bench")
     assert 0.1 <= step.by <= 0.2
     assert best.verified.verdict == "passes"
+
+
+def test_what_is_asked_in_short_of_a_roll_is_what_the_check_finds():
+    """Surely shut is told before anything else, by the same names; what rolls is not told."""
+    made = parse(CORRIDOR)
+    known, start = Known(made), Draft(made.shop, made.layout)
+    full = judge(made.shop, made.layout)
+    known.expect(full.failing)
+    (brief,) = known.judge(start).failing
+    (found,) = full.failing
+    assert (brief.check, brief.verdict, key_of(brief)) == ("rolling", "fails", key_of(found))
+    (told,) = known.measured(known.judge(start)).failing
+    assert (told.margin, told.about, told.message) == (found.margin, found.about, found.message)
+    wide = made.layout.with_pose("bench", Pose.at(1.0, 2.6, 0.0))
+    assert known.judge(Draft(made.shop, wide)).verdict == judge(made.shop, wide).verdict == "passes"
 
 
 def test_things_without_which_the_way_out_is_still_shut_are_not_tried():

@@ -21,6 +21,7 @@ def fix_data(found: Fixes) -> Data:
     return {
         "fix": [_change(change) for change in found.changes],
         "clash": None if found.clash is None else _clash(found.clash),
+        "stopped_after": found.stopped_after or None,
     }
 
 
@@ -29,6 +30,7 @@ def staged_fix_data(found: StagedFixes) -> Data:
     return {
         "fix": [_change(change) for change in found.changes],
         "clash": None if found.clash is None else {**_clash(found.clash), "stage": found.stage},
+        "stopped_after": found.stopped_after or None,
     }
 
 
@@ -77,6 +79,7 @@ def fix_text(found: Fixes, cautions: Iterable[str], files: Iterable[Path]) -> st
         lines.append("No change tried makes it pass.")
     else:
         lines.append("Nothing has to be changed.")
+    lines += _stopped(found.stopped_after)
     last = found.changes[0].verified if found.changes else found.today
     lines += _left_out(last.scene.absent)
     lines += tail(last.shop, last.assumed, cautions, files)
@@ -96,11 +99,24 @@ def staged_fix_text(found: StagedFixes, cautions: Iterable[str], files: Iterable
         lines.append(ARRANGE)
     else:
         lines.append("Nothing has to be changed.")
+    lines += _stopped(found.stopped_after)
     last = found.changes[0].verified if found.changes else found.today
     lines += _left_out(name for made in last.stages for name in made.scene.absent)
     assumed = sorted({name for made in last.stages for name in made.assumed})
     lines += tail(shop, assumed, cautions, files)
     return "\n".join(lines) + "\n"
+
+
+def _stopped(after: int) -> Iterator[str]:
+    """That the bound on the work was reached, so that something smaller may have been missed."""
+    if after:
+        yield ""
+        yield fill(
+            f"The search stopped at its bound, after {after} layout{'' if after == 1 else 's'} "
+            "put to the checks: a smaller "
+            "change may be there that it did not come to.",
+            WIDTH,
+        )
 
 
 def _left_out(absent: Iterable[str]) -> Iterator[str]:

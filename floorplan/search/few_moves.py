@@ -20,22 +20,28 @@ from floorplan.shop.model import Layout, Pose
 from floorplan.units import TOLERANCE
 
 SEED = 1
+MOST_TRIED = 6000
+"""Items put back at most; what was found by then counts."""
 
 
-def few_moves(start: Draft, today: Judgement) -> tuple[Change, ...]:
-    """The change found, verified by every check; nothing where no layout was found."""
+def few_moves(start: Draft, today: Judgement) -> tuple[tuple[Change, ...], bool]:
+    """The change found, verified by every check, and whether the search went to its end.
+
+    No change where no layout was found.
+    """
     shop, layout = start.shop, start.layout
     names, spots = movable_names(shop, layout), movable_spots(shop, layout)
     if not names:
-        return ()
+        return (), True
     search = FewestMoves(shop, layout, names, spots, SEED)
     found = search.found(
-        today, lambda at: required(shop, at), lambda: False,
+        today, lambda at: required(shop, at), lambda: search.tried > MOST_TRIED,
         lambda at: required(shop, at, briefly=True),
     )  # fmt: skip
     made = None if found is None else in_full(found)
+    to_its_end = search.tried <= MOST_TRIED
     if made is None or made.verdict != "passes":
-        return ()
+        return (), to_its_end
     steps: list[Step] = []
     draft = start
     for (name, place), pose in made.layout.poses.items():
@@ -44,7 +50,8 @@ def few_moves(start: Draft, today: Judgement) -> tuple[Change, ...]:
             poses = {**draft.layout.poses, (name, place): pose}
             draft = Draft(shop, Layout(poses))
             steps.append(moved_step(draft, name, place, old, pose))
-    return (Change(tuple(sorted(steps, key=lambda step: step.order)), made),) if steps else ()
+    steps.sort(key=lambda step: step.order)
+    return (Change(tuple(steps), made),) if steps else (), to_its_end
 
 
 def _moved(old: Pose, new: Pose) -> bool:

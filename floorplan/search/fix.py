@@ -18,7 +18,7 @@ from floorplan.checks.finding import Finding
 from floorplan.checks.judge import Judgement, judge
 from floorplan.search.change import Change, Draft, Step
 from floorplan.search.concerned import common, hard, movers, pairs
-from floorplan.search.few_moves import few_moves, moved_step
+from floorplan.search.few_moves import moved_step
 from floorplan.search.hopeless import hopeless, named_together
 from floorplan.search.known import Known
 from floorplan.search.screening import in_full
@@ -58,6 +58,8 @@ class Fixes:
     clash: Clash | None
     """When nothing was found: rules that no change of one or two things meets together, and how
     dropping each of them frees the rest."""
+    stopped_after: int = 0
+    """Layouts judged when the bound on the work was reached; 0 where all was looked at."""
 
 
 def fix(file: ShopFile, *, most: int = MOST, known: Known | None = None) -> Fixes:
@@ -80,8 +82,9 @@ def fix(file: ShopFile, *, most: int = MOST, known: Known | None = None) -> Fixe
             clash = _clash(apart, alone, apart.judge(alone))
             if clash is not None:
                 return Fixes(today, (), replace(clash, alone=True))
-    changes = _shown(Fixer(known).changes(start, today, most)) or few_moves(start, today)
-    return Fixes(today, changes, None if changes else _clash(known, start, today))
+    changes = _shown(Fixer(known).changes(start, today, most)) or known.fewest(start, today)
+    stopped = known.layouts if known.cut_short else 0
+    return Fixes(today, changes, None if changes else _clash(known, start, today), stopped)
 
 
 def _shown(changes: tuple[Change, ...]) -> tuple[Change, ...]:
@@ -119,8 +122,10 @@ class Patience:
 
     @property
     def is_over(self) -> bool:
-        """Whether all of it is spent."""
-        return self.known.judged >= self.judged or self.known.worked >= self.worked
+        """Whether all of it is spent; who asks stops there, and that is kept in mind."""
+        over = self.known.judged >= self.judged or self.known.worked >= self.worked
+        self.known.cut_short |= over
+        return over
 
 
 class Fixer:
@@ -137,7 +142,7 @@ class Fixer:
         found = self._one(start, today, failing, most)
         if not found and not self.dropped and not hard(failing):
             # what only the whole floor can put right has no second thing that is named
-            found = [c for c in few_moves(start, today) if len(c.steps) == 1]
+            found = [c for c in self.known.fewest(start, today) if len(c.steps) == 1]
         if not found:
             found = self._two(start, today, failing, most)
         if not found and not self.dropped and len(hard(failing)) > 1:
@@ -302,6 +307,7 @@ class Fixer:
             yield done
             return
         if len(done) >= MOST_THINGS or self.tries > TRIES:
+            self.known.cut_short |= self.tries > TRIES
             return
         touched = {step.thing for step in done}
         options = [

@@ -9,7 +9,7 @@ stage.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 
 from floorplan.checks.judge import Judgement, judge
 from floorplan.checks.judge_stages import StagedJudgement
@@ -61,6 +61,8 @@ class StagedFixes:
     """Rules of one stage that no change tried meets together, where nothing was found."""
     stage: str = ""
     """The stage of the clash."""
+    stopped_after: int = 0
+    """Layouts judged when the bound on the work of some stage was reached; 0: all was looked at."""
 
 
 def fix_at_all(file: ShopFile, *, most: int = MOST) -> StagedFixes:
@@ -69,14 +71,23 @@ def fix_at_all(file: ShopFile, *, most: int = MOST) -> StagedFixes:
     today = _judged(file.shop, [Draft(s.shop, s.layout) for s in stages])
     if today.verdict == "passes":
         return StagedFixes(today, (), None)
-    clashes: list[tuple[Clash, str]] = []
+    notes = _Notes()
     found: list[StagedChange] = []
-    for change in _changes(file, stages, today, (), most, clashes):
+    for change in _changes(file, stages, today, (), most, notes):
         if all(change.text != other.text for other in found):
             found.append(change)
     ordered = tuple(sorted(found, key=lambda change: change.order)[:most])
-    clash, stage = clashes[0] if clashes and not ordered else (None, "")
-    return StagedFixes(today, ordered, clash, stage)
+    clash, stage = notes.clashes[0] if notes.clashes and not ordered else (None, "")
+    return StagedFixes(today, ordered, clash, stage, notes.stopped_after)
+
+
+@dataclass(slots=True)
+class _Notes:
+    """What the searches of single stages leave to be told."""
+
+    clashes: list[tuple[Clash, str]] = field(default_factory=list)
+    stopped_after: int = 0
+    """Layouts judged by those that stopped at their bound."""
 
 
 def _changes(
@@ -85,13 +96,14 @@ def _changes(
     today: StagedJudgement,
     done: tuple[Step, ...],
     most: int,
-    clashes: list[tuple[Clash, str]],
+    notes: _Notes,
 ) -> Iterator[StagedChange]:
     """Changes of the first stage that fails, and after them those of the next that still does."""
     number = next(i for i, made in enumerate(today.stages) if made.verdict != "passes")
     here = stages[number]
     at_all = KnownAtAll(here, [s for i, s in enumerate(stages) if i != number])
     found = fix(here, most=most, known=at_all)
+    notes.stopped_after += found.stopped_after
     tried = [(change, _everywhere(file, stages, number, change)) for change in found.changes]
     holding = [(change, made) for change, made in tried if made and made.verdict == "passes"]
     for change, made in holding:
@@ -101,9 +113,10 @@ def _changes(
     if at_all.stopped:
         # what mends this stage alone may leave to others what they can mend themselves
         found = fix(here, most=most)
+        notes.stopped_after += found.stopped_after
         tried = [(change, _everywhere(file, stages, number, change)) for change in found.changes]
     if found.clash is not None:
-        clashes.append((found.clash, today.plan.stages[number].name))
+        notes.clashes.append((found.clash, today.plan.stages[number].name))
     later = [
         (c, m) for c, m in tried if m and all(j.verdict == "passes" for j in m.stages[: number + 1])
     ]
@@ -112,7 +125,7 @@ def _changes(
             replace(s, shop=m.shop, layout=m.layout)
             for s, m in zip(stages, made.stages, strict=True)
         ]
-        yield from _changes(file, now, made, (*done, *change.steps), 1, clashes)
+        yield from _changes(file, now, made, (*done, *change.steps), 1, notes)
 
 
 def _everywhere(
@@ -163,6 +176,7 @@ class KnownAtAll(Known):
             if there is not None:
                 self._kept.append(there)
                 self.judged += 1
+                self.layouts += 1
                 yield certified(standing(there.shop, there.layout))
 
 
@@ -192,13 +206,13 @@ def carried_over(before: ShopFile, after: Draft, other: ShopFile) -> Draft | Non
 def _as_changed(was: Thing, now: Thing, there: Thing) -> Thing | None:
     """The thing of another stage, changed as this one was."""
     changed = {}
-    for field in fields(Thing):
-        old, new, own = (getattr(thing, field.name) for thing in (was, now, there))
-        if new is old or field.name in OF_THE_STAGE:
+    for one in fields(Thing):
+        old, new, own = (getattr(thing, one.name) for thing in (was, now, there))
+        if new is old or one.name in OF_THE_STAGE:
             continue
         if isinstance(old, tuple) and len(old) != len(own):
             return None  # the stages differ in what belongs to it
-        changed[field.name] = new
+        changed[one.name] = new
     return replace(there, **changed)
 
 

@@ -14,8 +14,9 @@ from floorplan.checks import carrying, rolling, way_out
 from floorplan.checks.duct_finding import with_found_runs
 from floorplan.checks.finding import Answer, Finding
 from floorplan.checks.judge import Judgement, judge_scene
-from floorplan.search.change import Draft, Step
+from floorplan.search.change import Change, Draft, Step
 from floorplan.search.concerned import GROUND, hard
+from floorplan.search.few_moves import few_moves
 from floorplan.search.screening import Rows, also, certified, demanding
 from floorplan.search.shift import Moves
 from floorplan.search.steps import among, costly, in_turn, named_by
@@ -66,6 +67,10 @@ class Known:
         """Free regions asked for and trials among a few things, each counted once."""
         self.judged = 0
         """Layouts put through every check, each once and more where something is rolled."""
+        self.layouts = 0
+        """Layouts put to the checks."""
+        self.cut_short = False
+        """Whether a search stopped because its share of work was spent."""
         self._kept: list[object] = []
         self._moves: dict[tuple[int, str, tuple[str, ...]], Moves] = {}
         self._steps: dict[tuple[int, str, tuple[str, ...], tuple[int, ...]], Once[Step]] = {}
@@ -73,6 +78,7 @@ class Known:
         self._judged: dict[int, Judgement] = {}
         self._whole: dict[int, Judgement] = {}
         self._rolls: dict[int, Once[Finding]] = {}
+        self._fewest: dict[int, tuple[Change, ...]] = {}
         self._was_stuck: set[str] = set()
         self._walks: dict[tuple[int, frozenset[str]], frozenset[Key]] = {}
         self._clears: dict[tuple[int, frozenset[str], frozenset[Key]], bool] = {}
@@ -129,6 +135,7 @@ class Known:
         if id(draft) not in self._judged:
             self._kept.append(draft)
             self.judged += 1
+            self.layouts += 1
             self._judged[id(draft)] = self._beside_ways(draft)
         made = self._judged[id(draft)]
         if self.only is not None:
@@ -150,6 +157,14 @@ class Known:
         """What does not roll today is asked first of every other layout."""
         stuck = {f.task for f in failing if f.check == rolling.CHECK and f.verdict == "fails"}
         self._was_stuck.update(name for name in stuck if name is not None)
+
+    def fewest(self, draft: Draft, today: Judgement) -> tuple[Change, ...]:
+        """The layout that moves the fewest things, told as a change where one was found."""
+        if id(draft) not in self._fewest:
+            self._kept.append(draft)
+            self._fewest[id(draft)], to_its_end = few_moves(draft, today)
+            self.cut_short |= not to_its_end
+        return self._fewest[id(draft)]
 
     def measured(self, made: Judgement) -> Judgement:
         """The judgement with how much what does not roll is too wide."""
