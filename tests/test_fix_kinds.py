@@ -6,6 +6,7 @@ import pytest
 
 from floorplan.checks.judge import judge
 from floorplan.search.change import Draft
+from floorplan.search.explain import least_change
 from floorplan.search.fix import fix
 from floorplan.search.rework import cut_flat, raised
 from floorplan.shop.model import Pose
@@ -210,3 +211,67 @@ def test_what_is_moved_twice_on_the_way_is_told_once():
         for (name, _), pose in change.verified.layout.poses.items():
             old: Pose = now.pose(name)
             assert (pose == old) or name in told or pose.x.value == old.x.value
+
+
+YARD = """\
+shop: yard
+room: {{size: [16', 12'], height: 8', wall thickness: 4 1/2 in}}
+tape: {tape}
+site:
+  lot: {{corners: [[-40', -40'], [60', -40'], [60', 60'], [-40', 60']], error: 2 in}}
+  lines: {{street: [0, 1], east line: [1, 2], rear: [3, 2], west line: [0, 3]}}
+  setbacks: {{default: 5', measured to: wall}}
+  shed: {{width: 6', depth: 5', height: 8', attached: no, at: {{x: {x}, y: {y}, turn: 0}}}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "told"),
+    [
+        # 50' + 6' + 5' - 60' = 1', and the lot's corners may be off by 2 in
+        ("50'", "40'", 'shift the shed 14" west'),
+        # 51' + 5' + 5' - 60' = 1' besides
+        ("50'", "51'", 'shift the shed 14" west and 14" south'),
+        # far beyond the line: 64' + 6' + 5' - 60' = 15'
+        ("64'", "40'", "shift the shed 15' 2\" west"),
+    ],
+)
+def test_a_shed_goes_back_behind_its_setback_by_hand(x, y, told):
+    made = parse(YARD.format(tape=0, x=x, y=y))
+    found = fix(made)
+    assert {f.check for f in found.today.failing} == {"shed"}
+    assert found.changes[0].text == told
+    for change in found.changes:
+        assert judge(change.verified.shop, change.verified.layout).verdict == "passes"
+    assert least_change(found.today, found.today.failing[0]) != ""
+    # a sixteenth of an inch less still fails, or cannot be told
+    place = found.changes[0].verified.shop.site.shed.place
+    near = replace(place, x=place.x + 0.0254 / 16)
+    site = found.changes[0].verified.shop.site
+    back = replace(made.shop, site=replace(site, shed=replace(site.shed, place=near)))
+    assert judge(back, made.layout).verdict == "unsure"
+
+
+def test_a_shed_that_fits_nowhere_is_told_as_a_clash():
+    """Setbacks of 60' from both sides of a lot of 100' leave nothing."""
+    text = YARD.format(tape=0, x="50'", y="40'").replace("default: 5'", "default: 60'")
+    found = fix(parse(text))
+    assert found.changes == ()
+    assert found.clash is not None
+
+
+def test_a_thing_too_deep_for_its_niche_is_told_to_be_turned():
+    """A rack of 60 by 20 in reaches 10 in beyond a room 50 in wide, whichever way it is shifted."""
+    made = parse(
+        """\
+shop: slot
+units: in
+tape: 0
+room: {size: [50, 200], height: 100}
+equipment:
+  rack: {width: 60, depth: 20, height: 60, may: move and turn, at: {x: 0, y: 80, turn: 0}}
+"""
+    )
+    today = judge(made.shop, made.layout)
+    assert all(least_change(today, f).startswith("turn rack 90°") for f in today.failing)
+    assert today.failing

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from floorplan.checks.finding import Finding
 from floorplan.search.change import Draft
+from floorplan.search.shed_shift import is_shed
 
 GROUND = frozenset(
     {"way-out", "walking", "rolling", "break-down", "open-floor", "reach", "lay-out"}
@@ -29,7 +30,9 @@ def movers(draft: Draft, failing: Sequence[Finding]) -> list[str]:
     return [
         name
         for name in names
-        if is_door(draft, name) or (draft.shop.has(name) and not draft.shop.thing(name).fixed)
+        if is_door(draft, name)
+        or is_shed(draft, name)
+        or (draft.shop.has(name) and not draft.shop.thing(name).fixed)
     ]
 
 

@@ -14,6 +14,7 @@ from floorplan.search.change import Draft, Step
 from floorplan.search.concerned import GROUND
 from floorplan.search.rehang import openings, room_door
 from floorplan.search.rework import feet
+from floorplan.search.shed_shift import is_shed, shed_steps
 from floorplan.search.shift import Moves
 from floorplan.search.steps import clears
 from floorplan.shop.model import Layout
@@ -31,6 +32,9 @@ def least_change(judgement: Judgement, found: Finding) -> str:
     # what is tied to another thing would have to take that along
     steps = sorted(_steps(judgement, found), key=lambda step: (step.thing in tied, step.order))
     for step in steps:
+        if clears(step, (found,)):
+            return step.text
+    for step in sorted(_turns(judgement, found), key=lambda step: (step.thing in tied, step.order)):
         if clears(step, (found,)):
             return step.text
     return ""
@@ -66,13 +70,17 @@ def _more_or_less(found: Finding) -> str:
     return "less" if (found.measured - found.needed) * found.margin < 0 else "more"
 
 
+def _alone(judgement: Judgement, found: Finding) -> tuple[set[str], Draft]:
+    """The things that a finding names, and the layout with these alone."""
+    few = {name for name in found.about if judgement.shop.has(name)}
+    layout = Layout({k: p for k, p in judgement.layout.poses.items() if k[0] in few})
+    return few, Draft(judgement.shop, layout)
+
+
 def _steps(judgement: Judgement, found: Finding) -> Iterator[Step]:
     """Changes of each thing or door named, the others named and the building in place."""
-    shop = judgement.shop
-    few = {name for name in found.about if shop.has(name)}
-    layout = Layout({k: p for k, p in judgement.layout.poses.items() if k[0] in few})
-    draft = Draft(shop, layout)
-    made = scene(shop, layout, only=few)
+    shop, (few, draft) = judgement.shop, _alone(judgement, found)
+    made = scene(shop, draft.layout, only=few)
     for name in found.about:
         if shop.has(name):
             yield from feet(draft, name, made, (found,), judgement.scene)
@@ -81,3 +89,13 @@ def _steps(judgement: Judgement, found: Finding) -> Iterator[Step]:
             yield from Moves(draft, name).shifts()
         elif any(door.name == name for door in shop.doors):
             yield from room_door(draft, name)
+        elif is_shed(draft, name):
+            yield from shed_steps(draft)
+
+
+def _turns(judgement: Judgement, found: Finding) -> Iterator[Step]:
+    """Things named, turned: asked only where none of that clears the finding."""
+    few, draft = _alone(judgement, found)
+    for name in found.about:
+        if name in few:
+            yield from Moves(draft, name).turns()

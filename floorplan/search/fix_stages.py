@@ -20,6 +20,7 @@ from floorplan.search.screening import certified, standing
 from floorplan.search.unmet import Clash, Key
 from floorplan.shop.model import Door, Job, Layout, Pose, Shop, Thing
 from floorplan.shop.reader import ShopFile
+from floorplan.shop.site import Site
 from floorplan.shop.stages import stages_of
 from floorplan.units import TOLERANCE
 
@@ -198,6 +199,7 @@ def carried_over(before: ShopFile, after: Draft, other: ShopFile) -> Draft | Non
         shop,
         doors=tuple(_door(old, after.shop, door) for door in shop.doors),
         jobs=tuple(_job(old, after.shop, job) for job in shop.jobs),
+        site=_site(old, after.shop, shop),
         measurements={**after.shop.measurements, **shop.measurements},
     )
     return Draft(shop, _layout(before.layout, after.layout, other.layout))
@@ -221,6 +223,15 @@ def _door(old: Shop, new: Shop, there: Door) -> Door:
     after = {door.name: door for door in new.doors}
     name = there.name
     return there if name not in after or after[name] is before.get(name) else after[name]
+
+
+def _site(old: Shop, new: Shop, there: Shop) -> Site | None:
+    """The site with its shed where it was moved to, if it has one there."""
+    if new.site is old.site or new.site is None or new.site.shed is None:
+        return there.site
+    if there.site is None or there.site.shed is None or there.site.shed.place is None:
+        return there.site
+    return replace(there.site, shed=replace(there.site.shed, place=new.site.shed.place))
 
 
 def _job(old: Shop, new: Shop, there: Job) -> Job:

@@ -12,6 +12,7 @@ from floorplan.search.rehang import openings, room_door
 from floorplan.search.resize import smaller
 from floorplan.search.rework import cut_flat, feet, sheet
 from floorplan.search.screening import STANDING, WAYS
+from floorplan.search.shed_shift import is_shed, shed_steps
 from floorplan.search.shift import Moves
 from floorplan.shop.model import Layout, Shop
 from floorplan.shop.reader import ShopFile
@@ -40,6 +41,8 @@ def in_turn(
     if not draft.shop.has(name):
         if is_door(draft, name):
             yield from room_door(draft, name)
+        elif is_shed(draft, name):
+            yield from shed_steps(draft)
         return
     machine = draft.shop.thing(name).cutter is not None
     ground = any(f.check in GROUND for f in about)
