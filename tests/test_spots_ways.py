@@ -103,18 +103,30 @@ def test_a_bench_stays_out_of_the_way_of_what_is_rolled_past(depth, certain, shu
             assert rolls_at(file, "bench", 2.6, y) == {"fails"}
 
 
-@pytest.mark.slow
 def test_a_cart_is_rolled_from_where_it_gets_out():
-    """West of a bench that leaves 0.3 m nobody rolls a cart of 0.7 m east."""
-    text = ROLLED.replace("depth: 1.7", "depth: 2.7")
-    file = parse(text)
+    """West of a bench that leaves 0.3 m nobody rolls a cart of 0.7 m east.
+
+    So all 2.5 - 0.7 by 3 - 0.7 m of places there are ruled out, no place in them being unsure.
+    """
+    file = parse(ROLLED.replace("depth: 1.7", "depth: 2.7"))
     at = spots(file.shop, file.layout, "cart", turns=(0,)).turns[0]
     assert at.region.bounds[0] > 3.3 - 1e-6
-    assert at.unsure.dwithin(shapely.Point(0.9, 1.0), 1e-6)
+    assert at.unsure.is_empty or at.unsure.bounds[0] > 1.8
+    shut = [part for part in at.ruled_out if part.kind == "rolling"]
+    assert [part.name for part in shut] == ["cart rolled for wide"]
+    assert shut[0].area.area == pytest.approx(1.8 * 2.3, rel=1e-3)
     for x, y in ((3.6, 0.3), (4.0, 2.0), (5.0, 1.0)):
         assert at.region.contains(shapely.Point(x, y))
+
+
+@pytest.mark.slow
+def test_a_cart_at_its_places_by_the_rolling_check():
+    """Every place that is certain rolls, those that are ruled out do not."""
+    file = parse(ROLLED.replace("depth: 1.7", "depth: 2.7"))
+    for x, y in ((3.6, 0.3), (4.0, 2.0), (5.0, 1.0)):
         assert rolls_at(file, "cart", x, y) == {"passes"}
-    assert rolls_at(file, "cart", 0.9, 1.0) == {"fails"}
+    for x, y in ((0.9, 1.0), (0.02, 0.02), (1.78, 2.28)):
+        assert rolls_at(file, "cart", x, y) == {"fails"}
     turn, best = spots_at_all([(file.shop, file.layout)], "cart").best
     assert best.certain
     assert rolls_at(file, "cart", best.x, best.y, turn) == {"passes"}

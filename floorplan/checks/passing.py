@@ -19,11 +19,11 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from floorplan.checks.confined import passable_doors, surely_in_way
 from floorplan.checks.mobile import Mobile, Mover
 from floorplan.checks.passage import Passage, Spare, Stretch
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.checks.sliding import joined, slides
-from floorplan.geometry.affine import ZERO
 from floorplan.motion.carry import Body, Carried, CarrySpace, Pose, carry
 from floorplan.motion.replay import is_clear
 from floorplan.motion.turning import outline_at
@@ -189,14 +189,7 @@ class _Question:
 
     def _passable_doors(self, doors: Iterable[Door], lean: float) -> tuple[Door, ...]:
         """Doors that the thing rolls through, by their heights; lean 1 surely, -1 perhaps."""
-        known = self.floor.shop.measurements
-        low, high = self.mobile.band if lean > 0 else self.mobile.core_band
-        kept = []
-        for door in doors:
-            lacks = (high - low - door.head, door.sill - ZERO)
-            if all(v.value + lean * v.error(known) <= TOLERANCE for v in lacks):
-                kept.append(door)
-        return tuple(kept)
+        return passable_doors(self.floor, self.mobile, doors, lean)
 
     # --- spaces --------------------------------------------------------------------------------
 
@@ -233,14 +226,8 @@ class _Question:
 
     def _lenient(self) -> tuple[CarrySpace, tuple[str, ...]]:
         """Only what is surely in the way of what surely moves."""
-        floor, mobile = self.floor, self.mobile
-        solids = [
-            e
-            for e in (*floor.staying, *self.others)
-            if e.nature == "solid" and floor.reaches(e.volume, (mobile.core_band,), -1.0)
-        ]
-        ground = floor.ground(self._passable_doors(floor.outside, -1.0), mobile)
-        rim = outline_at(mobile.least(), self.start).buffer(TOLERANCE, join_style="mitre")
+        ground, solids = surely_in_way(self.floor, self.mobile, self.others)
+        rim = outline_at(self.mobile.least(), self.start).buffer(TOLERANCE, join_style="mitre")
         space = self._cleared(ground, [e.volume.polygon for e in solids], [rim])
         return space, tuple(e.owner for e in solids)
 

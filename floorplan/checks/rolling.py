@@ -14,10 +14,11 @@ from math import degrees, hypot
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
+from floorplan.checks.confined import confined
 from floorplan.checks.finding import Answer, Finding, Measure, Verdict, amount, finding
 from floorplan.checks.mobile import mobile_of
 from floorplan.checks.passage import Passage, Spare
-from floorplan.checks.passing import lacking, passage_of, spare_of, surely_shut
+from floorplan.checks.passing import FINEST, lacking, passage_of, spare_of, surely_shut
 from floorplan.checks.rolling_floor import RollingFloor
 from floorplan.geometry.affine import Affine
 from floorplan.motion.carry import Pose
@@ -193,6 +194,10 @@ class Orders:
     def shut_alone(self, name: str) -> bool:
         """Whether a thing surely has no way, even when all others are gone."""
         return surely_shut(self.floor, self.mobiles[name], self.ends(name), ())
+
+    def confined(self, name: str) -> BaseGeometry | None:
+        """Places of its middle, not turned, from which a thing surely has no way, others gone."""
+        return confined(self.floor, self.mobiles[name], *self.ends(name), FINEST)
 
     def passage(self, name: str, rolled: frozenset[str]) -> Passage:
         """The way of a thing when some have been rolled already."""

@@ -223,7 +223,7 @@ def _rows(found: Spots, turns: Sequence[TurnSpots], names: dict[str, int]) -> li
         _sample("certain: passes, whatever the tape may be off", GREEN, "//"),
         _sample("line: certain there only, or against the wall", GREEN, ""),
         _sample("unsure: neither proved nor refuted", ORANGE, ".."),
-        _sample("ruled out by a way out", PURPLE, "xx"),
+        _sample("ruled out by a way out or a roll", PURPLE, "xx"),
     ]
     if names:
         rows.append(heading("What limits an edge or rules out a part"))
@@ -252,7 +252,7 @@ def _sample(text: str, colour: str, hatch: str) -> Row:
 def _draw_turn(plan: Plan, found: Spots, at: TurnSpots, names: dict[str, int]) -> None:
     label = f"turn {at.turn:g}"
     for part in at.ruled_out:
-        is_way = part.kind == "way out"
+        is_way = part.kind in ("way out", "rolling")
         plan.page.area(
             plan.shape(part.area), face=tint(PURPLE, 0.12) if is_way else "none",
             edge=tint(BLACK, 0.35), width=FINE, hatch="xx" if is_way else "", alpha=0.8, z=6.0,

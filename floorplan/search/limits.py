@@ -18,7 +18,16 @@ from floorplan.units import TOLERANCE
 
 LEAST = 1e-4
 """Smaller parts of the floor are not worth a name [m2]."""
-ORDER = ("walls", "solids", "keep-clears", "others' work", "own work", "links", "way out")
+ORDER = (
+    "walls",
+    "solids",
+    "keep-clears",
+    "others' work",
+    "own work",
+    "links",
+    "way out",
+    "rolling",
+)
 """What rules a place out first: where several do, the first of these is named."""
 Blocked = Sequence[tuple[str, BaseGeometry]]
 
@@ -110,8 +119,12 @@ def ruled_out(
     room: BaseGeometry,
     blocked: Blocked,
     possible: BaseGeometry,
+    stuck: Blocked = (),
 ) -> tuple[RuledOut, ...]:
-    """Every part of the room where the thing cannot stand, by what rules it out first."""
+    """Every part of the room where the thing cannot stand, by what rules it out first.
+
+    `blocked` is told by whose way out it is, `stuck` by what is not rolled from there.
+    """
     groups: dict[tuple[int, str], list[BaseGeometry]] = {}
     for made, region in free[:1]:
         sets = region.no_fit
@@ -124,6 +137,8 @@ def ruled_out(
         groups[ORDER.index("links"), link.name] = [room.difference(link.region)]
     for owner, places in blocked:
         groups[ORDER.index("way out"), f"way out from {owner}"] = [places]
+    for name, places in stuck:
+        groups.setdefault((ORDER.index("rolling"), name), []).append(places)
     left: BaseGeometry = room.difference(possible)
     out = []
     for (kind_number, name), shapes in sorted(groups.items(), key=lambda row: row[0]):

@@ -216,7 +216,9 @@ def _at_turn(
         unsure = shapely.union_all([possible.passes, possible.unsure])
     doubted = [places for _, places in ways.unsure]
     contacts = tuple(_contacts(sure, drawn, walks, kept, turn, finest, region, area))
-    unsure = without_slivers(shapely.union_all([unsure, *doubted]).difference(area))
+    shut = shapely.union_all([places for _, places in ways.fails])
+    unsure = shapely.union_all([unsure, *doubted])
+    unsure = without_slivers(unsure.difference(area).difference(shut))
     return TurnSpots(
         turn,
         area,
@@ -224,10 +226,10 @@ def _at_turn(
         region.points,
         unsure,
         best_of(region, unsure, contacts),
-        limits_of(area, exact.free, exact.links, sure, certain.fails, ways.unsure),
+        limits_of(area, exact.free, exact.links, sure, certain.fails, (*ways.unsure, *ways.fails)),
         ruled_out(
             sure if hoped is exact else drawn, hoped.free, hoped.links, hoped.room, possible.fails,
-            shapely.union_all([area, unsure]),
+            shapely.union_all([area, unsure]), ways.fails,
         ),
         contacts,
     )  # fmt: skip

@@ -14,6 +14,7 @@ from math import radians
 
 import numpy as np
 import shapely
+from shapely.affinity import translate
 from shapely.geometry import GeometryCollection, LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -55,6 +56,8 @@ class Kept:
     passes: BaseGeometry
     unsure: tuple[tuple[str, BaseGeometry], ...]
     """(what has no sure way, places)"""
+    fails: tuple[tuple[str, BaseGeometry], ...] = ()
+    """(what surely has no way, places)"""
 
 
 class WaysKept:
@@ -110,12 +113,25 @@ class WaysKept:
             return Kept(places, ())
         passed, left = self._settled(turn, places)
         doubt: list[tuple[str, BaseGeometry]] = []
+        fails: list[tuple[str, BaseGeometry]] = []
         failed: list[Point] = []
         for _ in range(tries):
             at = _roomiest(left) if self._own or not failed else _farthest(left, failed)
             if at is None:
                 break
-            name, own = self._look(turn, at)
+            made = scene(self.subject.shop, self.subject.placed(at.x, at.y, turn))
+            if failed and self._own:
+                # where one did not get out it is quicker to see first whether none can
+                stuck = list(self._stuck(at, made))
+                if stuck:
+                    fails += stuck
+                    left = _less(left, [area for _, area in stuck])
+                    continue
+            name, own = self._look(turn, at, made)
+            if name and own:
+                stuck = list(self._stuck(at, made))
+                fails += stuck
+                left = _less(left, [area for _, area in stuck])
             good, left = self._settled(turn, left)
             passed = shapely.union_all([passed, good])
             if left.dwithin(at, TOLERANCE):
@@ -125,7 +141,7 @@ class WaysKept:
             if name:
                 failed.append(at)
         doubt += self._doubts(turn, left)
-        return Kept(passed, tuple(doubt))
+        return Kept(passed, tuple(doubt), tuple(fails))
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -161,9 +177,19 @@ class WaysKept:
 
     # --- ways ------------------------------------------------------------------------------------
 
-    def _look(self, turn: float, at: Point) -> tuple[str, bool]:
+    def _stuck(self, at: Point, made: Scene) -> Iterator[tuple[str, BaseGeometry]]:
+        """What is surely not rolled from a place, and all places of which the same is proved."""
+        for before in self._own.values():
+            orders = before.beside(made, self.subject.names)
+            for name in sorted(self.subject.names & set(orders.places)):
+                middles = orders.confined(name)
+                if middles is not None:
+                    middle = orders.ends(name)[0]
+                    places = translate(middles, at.x - middle.x, at.y - middle.y)
+                    yield f"{name} rolled for {orders.task.name}", places
+
+    def _look(self, turn: float, at: Point, made: Scene) -> tuple[str, bool]:
         """Look for ways with the thing at a place: what has none there, and if that is its own."""
-        made = scene(self.subject.shop, self.subject.placed(at.x, at.y, turn))
         for task in self._own:
             name = self._look_from(turn, at, made, task)
             if name:
