@@ -6,10 +6,11 @@ drawers are shut, and what comes only for the task has not come yet.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import degrees, hypot
+from itertools import islice
+from math import degrees, hypot, inf
 
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
@@ -157,7 +158,22 @@ class Orders:
         self.known: dict[tuple[str, frozenset[str]], Passage] = {}
 
     def best(self) -> tuple[Roll, ...]:
-        """Depth first through the sets of things already rolled."""
+        """The longest order, and what has no place in it as it is after that."""
+        best, every = self._longest(tuple(self.places), inf)
+        # what nobody can tell of one roll may be what lets another pass
+        sure = every and all(found.verdict != "unsure" for found in self.known.values())
+        return tuple(self._rolls(best, sure))
+
+    def passing(self, spared: Collection[str] = (), most: float = inf) -> tuple[Roll, ...]:
+        """The longest order found in which each passes, what is `spared` staying where it is.
+
+        Given up when about `most` ways were worked out.
+        """
+        order, _ = self._longest(tuple(name for name in self.places if name not in spared), most)
+        return tuple(islice(self._rolls(order, sure=True), len(order)))
+
+    def _longest(self, names: Sequence[str], most: float) -> tuple[tuple[str, ...], bool]:
+        """Depth first through the sets of things already rolled; whether there is no better."""
         best: tuple[str, ...] = ()
         seen: set[frozenset[str]] = set()
         stack: list[tuple[str, ...]] = [()]
@@ -165,7 +181,7 @@ class Orders:
             done = stack.pop()
             if len(done) > len(best):
                 best = done
-            if len(best) == len(self.places):
+            if len(best) == len(names) or self.floor.carried >= most:
                 break
             rolled = frozenset(done)
             if rolled in seen:
@@ -173,13 +189,10 @@ class Orders:
             seen.add(rolled)
             stack.extend(
                 (*done, name)
-                for name in reversed(tuple(self.places))
+                for name in reversed(names)
                 if name not in rolled and self.passage(name, rolled).verdict == "passes"
             )
-        every = not stack or len(best) == len(self.places)
-        # what nobody can tell of one roll may be what lets another pass
-        sure = every and all(found.verdict != "unsure" for found in self.known.values())
-        return tuple(self._rolls(best, sure))
+        return best, not stack or len(best) == len(names)
 
     def _rolls(self, order: tuple[str, ...], sure: bool) -> Iterator[Roll]:
         rest = [name for name in self.places if name not in order]
@@ -220,7 +233,7 @@ class Orders:
             return None
         found = self.before.passage(name, rolled - self.added)
         if found.verdict == "unsure":
-            return None
+            return found  # it is no surer with more things about
         known = self.before.reserve(name, rolled - self.added)
         if self.floor.reserve(self.mobiles[name], others) > known + 1e-12:
             return None

@@ -17,8 +17,11 @@ from floorplan.checks.passage import swept_parts
 from floorplan.checks.rolling import Orders, Roll
 from floorplan.checks.ways import body_of, sure_way
 from floorplan.shop.carrying import load_of
-from floorplan.shop.model import AT_REST, Carry
+from floorplan.shop.model import AT_REST, Carry, Task
 from floorplan.shop.scene import Scene
+
+MOST_CARRIED = 16
+"""Ways worked out with a thing at one place before its rolls are given up there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,24 +75,24 @@ class WantedRolls:
     names: frozenset[str]
     """The thing, and what moves along with it."""
     ways: list[tuple[Swept, ...]] = field(default_factory=list)
+    stay: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
-    """Rolls that have no sure way even while the thing is gone; they are not asked for."""
+    """Things, and their rolls, without a sure way even while the thing is gone: not asked for."""
 
     def __post_init__(self) -> None:
         rolls = self.away.best()
+        self.stay = tuple(r.thing for r in rolls if r.passage.verdict != "passes")
         self.lost = tuple(roll_name(r) for r in rolls if r.passage.verdict != "passes")
         self.ways.append(tuple(swept_roll(r) for r in rolls if r.passage.verdict == "passes"))
 
     def find(self, made: Scene) -> str:
         """All in one order."""
-        found = []
-        for roll in self.away.beside(made, self.names).best():
-            if roll_name(roll) in self.lost:
-                continue
-            if roll.passage.verdict != "passes":
-                return roll_name(roll)
-            found.append(swept_roll(roll))
-        self.ways.append(tuple(found))
+        orders = self.away.beside(made, self.names)
+        rolls = orders.passing(self.stay, MOST_CARRIED)
+        missing = set(orders.places) - set(self.stay) - {roll.thing for roll in rolls}
+        if missing:
+            return told(min(missing), self.away.task)
+        self.ways.append(tuple(swept_roll(roll) for roll in rolls))
         return ""
 
 
@@ -107,7 +110,12 @@ def swept_roll(roll: Roll) -> Swept:
 
 def roll_name(roll: Roll) -> str:
     """How a roll is told."""
-    return f"{roll.thing} rolled for {roll.task.name}"
+    return told(roll.thing, roll.task)
+
+
+def told(thing: str, task: Task) -> str:
+    """How a roll is told."""
+    return f"{thing} rolled for {task.name}"
 
 
 def carry_name(wanted: Carry) -> str:

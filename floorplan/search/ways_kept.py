@@ -27,6 +27,7 @@ from floorplan.geometry.convex import convex_pieces
 from floorplan.geometry.pieces import Piece
 from floorplan.search.subject import Subject
 from floorplan.search.swept import (
+    MOST_CARRIED,
     Swept,
     Wanted,
     WantedCarry,
@@ -34,6 +35,7 @@ from floorplan.search.swept import (
     carry_name,
     roll_name,
     swept_roll,
+    told,
 )
 from floorplan.search.walk_space import complement, hull_sum
 from floorplan.shop.model import ELSEWHERE, Pose, Task
@@ -151,7 +153,7 @@ class WaysKept:
 
     @property
     def _own_names(self) -> list[str]:
-        return [f"{n} rolled for {task.name}" for task in self._own for n in self.subject.names]
+        return [told(n, task) for task in self._own for n in self.subject.names]
 
     def _settled(self, turn: float, places: BaseGeometry) -> tuple[BaseGeometry, BaseGeometry]:
         """Places at which all is proved by the ways known, and the rest."""
@@ -186,7 +188,7 @@ class WaysKept:
                 if middles is not None:
                     middle = orders.ends(name)[0]
                     places = translate(middles, at.x - middle.x, at.y - middle.y)
-                    yield f"{name} rolled for {orders.task.name}", places
+                    yield told(name, orders.task), places
 
     def _look(self, turn: float, at: Point, made: Scene) -> tuple[str, bool]:
         """Look for ways with the thing at a place: what has none there, and if that is its own."""
@@ -204,15 +206,15 @@ class WaysKept:
     def _look_from(self, turn: float, at: Point, made: Scene, task: Task) -> str:
         """Roll the thing itself from a place, and keep from where else it gets out like that."""
         orders = self._own[task].beside(made, self.subject.names)
-        rolls = orders.best()
+        stay = {name for name in orders.places if told(name, task) in self.lost}
+        rolls = orders.passing(stay, MOST_CARRIED)
+        missing = set(orders.places) - stay - {roll.thing for roll in rolls}
+        if missing:
+            return told(min(missing), task)
         own = [roll.thing in self.subject.names for roll in rolls]
         last = max((i for i, is_own in enumerate(own) if is_own), default=len(own))
         good: BaseGeometry = shapely.box(*made.floor.bounds).buffer(made.floor.length)
         for number, roll in enumerate(rolls):
-            if roll_name(roll) in self.lost:
-                continue
-            if roll.passage.verdict != "passes":
-                return roll_name(roll)
             if own[number]:
                 good = good.intersection(self._pushed_to(orders, roll, turn, at))
             elif number < last:
