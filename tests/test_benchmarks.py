@@ -4,8 +4,11 @@ import ast
 import types
 from pathlib import Path
 
+import numpy as np
 import pytest
-from benchmarks import run
+from benchmarks import growth, run
+
+from floorplan.shop.reader import parse
 
 
 @pytest.mark.parametrize("name", run.names())
@@ -46,3 +49,28 @@ def test_all_runs_each_with_its_budget_and_tells_what_it_left_out(monkeypatch):
     assert "Left out: sheet, No module named 'peer'." in text
     line = next(line for line in text.splitlines() if "walk: room" in line)
     assert [cell.strip() for cell in line.split("|")][3:8] == ["3", "1", "3", "1", "none"]
+
+
+def test_a_power_law_has_its_exponent_as_slope():
+    counts = (4, 8, 16, 32, 64)
+    assert growth.slope(counts, [3e-3 * n**1.7 for n in counts]) == pytest.approx(1.7)
+    # what weighs only in small cases does not count
+    assert growth.slope(counts, [99.0, 99.0, 16.0, 64.0, 256.0]) == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize("what", [name for name in growth.COUNTS if name != "effort"])
+def test_what_is_counted_up_in_a_generated_shop_is_there_as_often(what):
+    for count in growth.COUNTS[what][:3]:
+        file = parse(growth.shop(**{what: count}))
+        corners = file.shop.room.floor.points
+        steps = np.roll(corners, -1, axis=0) - corners
+        angles = np.round(np.degrees(np.arctan2(*steps.T[::-1])) % 180, 3)
+        turns = [pose.turn for (name, _), pose in file.layout.poses.items() if "thing" in name]
+        there = {
+            "things": len(turns),
+            "corners": len(corners),
+            "slanted_walls": len(set(angles) - {0.0, 90.0, 180.0}),
+            "slanted": len({turn % 90 for turn in turns} - {0.0}),
+            "obstacles": sum(thing.name.startswith("post") for thing in file.shop.things),
+        }
+        assert there[what] == count

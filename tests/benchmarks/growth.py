@@ -1,126 +1,190 @@
-"""How the work grows: with things, corners of the room, slanted things, effort and things moved.
+"""How the time grows with what a shop is made of: one thing is counted up, the rest stays.
 
-Every case is one family of invented shops in which one number grows and all else stays. Values are
-CPU seconds, the best of a few runs; the last row of a family is the slope of their logarithms: 1 is
-in proportion, 2 by the square.
+Values are processor seconds: `check` is one judgement, `search` a search of one effort for layouts
+that keep every rule, without judging what it found, `carry` one sheet carried between two corners.
+Each table ends with the slope of the logarithms over the upper half of its counts, where what does
+not grow weighs least: 1 is in proportion, 2 the square.
 """
 
-import math
 import time
+from random import Random
 
 import numpy as np
 from benchmarks.run import row
+from benchmarks.sheet import SHEET, crowded
 
 from floorplan.checks.judge import judge
-from floorplan.search.arrange import arrange
-from floorplan.search.relocation import relocate
-from floorplan.search.spots import spots
+from floorplan.motion.carry import CarrySpace, carry
+from floorplan.search.arrange import LEVELS, Run
 from floorplan.shop.reader import parse
 
 CELL = 1700
+"""Width of the square in which a thing stands with its standing place [mm]."""
+THINGS = 8
+"""Things in the shops in which something else is counted up."""
 
 
-def shop(things, *, notches=0, slant=0.0, shift=0, slanted=None):
-    """A shop in mm: things on a raster with a standing place each, notches in its north wall.
+def shop(things=THINGS, *, seed=0, corners=4, slanted_walls=0, slanted=0, obstacles=0):
+    """A shop as a file; half of its floor is free where obstacles are asked for.
 
-    `slant` turns every thing, or the first `slanted` of them [deg]; `shift` moves each east [mm].
+    `corners` makes square notches in its north wall, `slanted_walls` teeth no two of which have
+    one angle; `slanted` things stand at odd angles, each at its own.
     """
-    columns = max(3, round(things**0.5))
-    rows = -(-things // columns)
-    width, depth = columns * CELL + 400, rows * CELL + 400
-    corners = [(0, 0), (width, 0), (width, depth)]
-    step = width / (2 * notches + 1)
-    for n in range(notches):  # from east to west: 100 mm deep piers between
-        east, west = width - (2 * n + 1) * step, width - (2 * n + 2) * step
-        corners += [(east, depth), (east, depth - 100), (west, depth - 100), (west, depth)]
-    corners.append((0, depth))
+    random = Random(seed)
+    cells = 2 * things if obstacles else things
+    columns = max(2, round(cells**0.5))
+    width, depth = columns * CELL + 300, -(-cells // columns) * CELL + 300
     lines = [
-        "shop: growth",
-        "units: mm",
-        "tape: 3 mm",
-        f"room: {{corners: {[[round(x, 1), round(y, 1)] for x, y in corners]}, height: 2700}}",
-        "doors: {door: {wall: south, at: 100, width: 900, clear width: 850, height: 2000,"
-        " leads to: outside, kind: opening}}",
+        "shop: a generated shop", "units: mm", "tape: 3 mm",
+        f"room: {{corners: {_outline(width, depth, corners, slanted_walls)}, height: 2700}}",
+        "doors: {way: {wall: south, at: 100, width: 900, clear width: 900, height: 2100, "
+        "kind: opening, leads to: outside}}",
         "equipment:",
-    ]
-    for n in range(things):
-        x, y = (n % columns) * CELL + 300 + shift, (n // columns) * CELL + 700
-        turn = slant if slanted is None or n < slanted else 0.0
+    ]  # fmt: skip
+    for number in range(things):
+        row_of, column = divmod(number, columns)
+        x = column * CELL + 10 * random.randint(20, 40)
+        y = row_of * CELL + 10 * random.randint(20, 40)
+        angle = 5 + 80 * number / things if number < slanted else 0
+        turns = ", ".join(f"{angle + 90 * quarter:.3f}" for quarter in range(4))
         lines.append(
-            f"  t{n}: {{width: {700 + 40 * (n % 5)}, depth: {450 + 30 * (n % 3)}, height: 900, "
-            f"may: move and turn, at: {{x: {x}, y: {y}, turn: {turn}}}, "
-            "zones: {stand: {side: front, depth: 500, purpose: stand}}}"
+            f"  thing {number}: {{width: {10 * random.randint(60, 110)}, "
+            f"depth: {10 * random.randint(40, 70)}, height: 900, turns: [{turns}], "
+            "zones: {front: {side: front, depth: 500, purpose: stand}}, "
+            f"at: {{x: {x}, y: {y}, turn: {angle:.3f}}}}}"
         )
-    return parse("\n".join(lines) + "\n")
+    if obstacles:
+        lines += ["fixed:", *_posts(obstacles, random, width, things // columns * CELL, depth)]
+    return "\n".join(lines) + "\n"
 
 
-def best_of(repeats, work):
-    """Least CPU seconds of a few runs."""
-    times = []
-    for _ in range(repeats):
-        begin = time.process_time()
-        work()
-        times.append(time.process_time() - begin)
-    return min(times)
+def _posts(count, random, width, south, north):
+    """So many posts on a jittered raster between two walls and two lines."""
+    columns = round((count * width / (north - south)) ** 0.5)
+    across, along = width / columns, (north - south) / -(-count // columns)
+    for number in range(count):
+        x = (number % columns + random.uniform(0.1, 0.4)) * across
+        y = south + (number // columns + random.uniform(0.1, 0.4)) * along
+        size = f"width: {random.randint(60, 200)}, depth: {random.randint(60, 200)}, height: 2700"
+        yield f"  post {number}: {{{size}, at: {{x: {x:.0f}, y: {y:.0f}}}}}"
 
 
-def family(name, method, numbers, work, repeats):
-    """Rows of one family and the slope of their logarithms."""
-    begin = time.perf_counter()
-    seconds = [best_of(repeats, work(number)) for number in numbers]
-    rows = [
-        row(f"{number} {name}", method, range(repeats), each, [each])
-        for number, each in zip(numbers, seconds, strict=True)
-    ]
-    slope = float(np.polyfit(np.log(numbers), np.log(seconds), 1)[0])
-    spent = time.perf_counter() - begin
-    return [*rows, row(f"{name}: log-log slope", method, range(repeats), spent, [slope])]
+def _outline(width, depth, corners, slanted_walls):
+    """Corners of the room, counter-clockwise from the south-west."""
+    points = [(0, 0), (width, 0), (width, depth)]
+    notches, teeth = (corners - 4) // 4, slanted_walls // 2
+    step = width / (2 * notches + 1) if notches else width / max(teeth, 1)
+    for number in range(notches):
+        east = width - (2 * number + 1) * step
+        points += [(east, depth), (east, depth + 100), (east - step, depth + 100)]
+        points.append((east - step, depth))
+    for number in range(teeth):
+        east = width - number * step
+        points.append((east - step / 2, depth + 100 + 100 * number / teeth))
+        if number < teeth - 1:
+            points.append((east - step, depth))
+    points.append((0, depth))
+    return "[" + ", ".join(f"[{x:.1f}, {y:.1f}]" for x, y in points) + "]"
 
 
-def judged(file):
-    """The whole judgement of a shop as it stands, made anew."""
+def check(file, seed, effort):
+    """One judgement."""
     return lambda: judge(file.shop, file.layout)
 
 
-def moved(things):
-    """The order in which things, each moved a little, go one after the other."""
-    today, wanted = shop(things), shop(things, shift=150)
-    return lambda: relocate(today.shop, today.layout, wanted.layout)
+def search(file, seed, effort):
+    """A search at the strictest demands."""
+    one = Run(file.shop, file.layout, seed, effort, None, 3, None, None)
+    return lambda: one._search(one._question(LEVELS[0][0]))
 
 
-def searched(effort):
-    """A search among eight things, with this effort."""
-    file = shop(8)
-    return lambda: arrange(file.shop, file.layout, effort=effort)
+METHODS = (check, search)
 
 
-def placed(things):
-    """Everywhere one thing can stand among others."""
-    file = shop(things)
-    return lambda: spots(file.shop, file.layout, "t0")
+def spent(task):
+    """Processor seconds of a task."""
+    begin = time.process_time()
+    task()
+    return time.process_time() - begin
 
 
-SMALL = {"largest": 10, "repeats": 1}
+COUNTS = {
+    "things": (5, 10, 20, 40),
+    "corners": (4, 8, 16, 32, 64),
+    "slanted_walls": (2, 4, 8, 16, 32),
+    "slanted": (1, 2, 4, 8),
+    "obstacles": (5, 10, 20, 40),
+    "effort": (250, 500, 1000, 2000),
+}
+"""What is counted up, and how far."""
+
+HEAD = "| counted up | what | counts | CPU s | slope |\n|---|---|---|---|--:|"
+LABELS = {
+    "things": "things",
+    "corners": "corners of the room",
+    "slanted_walls": "walls at angles of their own",
+    "slanted": "things at angles of their own",
+    "obstacles": "obstacles",
+    "effort": "items put back",
+}
+
+
+def slope(counts, seconds):
+    """Slope of log(seconds) over log(count), fitted to the upper half of the counts."""
+    upper = slice(-(len(counts) // 2 + 1), None)
+    return float(np.polyfit(np.log(counts[upper]), np.log(seconds[upper]), 1)[0])
+
+
+def grown(label, method, counts, seeds, task):
+    """Rows of one table, seconds at each count and then the slope; and all of it in one line."""
+    rows = []
+    for count in counts:
+        times = [spent(task(count, seed)) for seed in seeds]
+        rows.append(row(f"{count} {label}", f"{method}, CPU s", seeds, sum(times), times))
+    medians = [each["median"] for each in rows]
+    found = slope(counts, medians)
+    line = (
+        f"| {label} | {method} | {' / '.join(str(count) for count in counts)} | "
+        f"{' / '.join(format(seconds, '.2g') for seconds in medians)} | {found:.1f} |"
+    )
+    return [*rows, row(f"{label}: log-log slope", method, seeds, 0.0, [found])], line
+
+
+def carried(count, seed):
+    """One sheet carried past so many boxes, as dense whatever the count."""
+    room, solids, start, goal = crowded(count, seed)
+    space = CarrySpace(room, solids)
+    return lambda: carry(space, SHEET, start=start, goal=goal, margin=False)
+
+
+def work(what, method, effort):
+    """The task of one count and seed."""
+
+    def task(count, seed):
+        given = {} if what == "effort" else {what: count}
+        file = parse(shop(seed=seed, **given))
+        return method(file, seed, count if what == "effort" else effort)
+
+    return task
+
+
+SMALL = {"seeds": 1, "effort": 60, "most": 2}
 """The budget that `all` gives it."""
 
 
-def run(largest=40, repeats=2):
-    """Seconds and slopes of each family, up to so many things."""
-    counts = [n for n in (5, 10, 20, 40, 80) if n <= largest]
-    few = [n for n in (2, 4, 8) if n <= largest]
-    corners = [4 * n + 4 for n in (1, 2, 4, 8, 16)]
-    slants = [1, 2, 4, 8]
-    rows = family("things", "check", counts, lambda n: judged(shop(n)), repeats)
-    rows += family("things", "spots", counts, placed, repeats)
-    rows += family(
-        "corners of the room", "check of 10 things", corners,
-        lambda n: judged(shop(10, notches=n // 4 - 1)), repeats,
-    )  # fmt: skip
-    rows += family(
-        "slanted of 8 things", "check", slants,
-        lambda n: judged(shop(8, slant=20.0, slanted=n)), repeats,
-    )  # fmt: skip
-    rows += family("things moved", "moves", few, moved, repeats)
-    rows += family("effort", "arrange, 8 things", [50, 100, 200, 400], searched, repeats)
-    assert all(math.isfinite(value) for each in rows for value in each["values"])
-    return {"name": "growth", "rows": rows}
+def run(seeds=2, effort=200, most=None, what=None):
+    """A table for each of `what` (all if not given), of its first `most` counts."""
+    numbers = range(1, int(seeds) + 1)
+    rows, lines = [], [HEAD]
+    first = parse(shop(3))
+    judge(first.shop, first.layout)  # so that imports are not measured
+    for name in COUNTS if what is None else what.split(","):
+        tasks = {m.__name__: work(name, m, effort) for m in METHODS[name == "effort" :]}
+        counts = COUNTS[name][:most]
+        if name == "obstacles":
+            tasks["carry"] = carried
+        for method, task in tasks.items():
+            more, line = grown(LABELS[name], method, counts, numbers, task)
+            rows += more
+            lines.append(line)
+    return {"name": "growth", "rows": rows, "short": "\n".join(lines)}

@@ -96,8 +96,12 @@ def every():
 
 
 def markdown(result):
-    """Return the table under a heading, with the machine and what was left out below."""
+    """Return the table, or the short one of a benchmark that has one, under a heading.
+
+    The machine and what was left out stand below.
+    """
     heading, _, rest = table(result).partition("\n")
+    rest = f"\n{result['short']}" if "short" in result else rest
     about = ", ".join(f"{key} {value}" for key, value in machine().items())
     skipped = [f"Left out: {each['name']}, {each['why']}." for each in result.get("left_out", ())]
     return "\n\n".join([f"## {heading}{chr(10)}{rest}", f"Machine: {about}.", *skipped])
