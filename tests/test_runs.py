@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -88,6 +88,23 @@ def test_whoever_works_at_it_the_answer_is_the_same(monkeypatch: pytest.MonkeyPa
         together = searched(Corner(), Terms(keep=4), seed=3, effort=60, executor=pool)
     assert [c for c, _ in alone.archive] == [c for c, _ in together.archive]
     assert np.array_equal(alone.best.xy, together.best.xy)
+
+
+@pytest.mark.filterwarnings("ignore:.*fork:DeprecationWarning")
+@pytest.mark.parametrize("kind", [ThreadPoolExecutor, ProcessPoolExecutor])
+def test_any_executor_of_the_standard_library_finds_the_same_layouts(
+    kind: Callable[[int], Executor], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three runs a search, as told by the number of what was asked for, and the same bytes."""
+    monkeypatch.setattr(runs, "RUN", 20)
+    file, asked = parse(SHOP), []
+    alone = dump(arrangement(arrange(file.shop, file.layout, effort=60, show=1)))
+    with kind(2) as pool:
+        submit = pool.submit
+        monkeypatch.setattr(pool, "submit", lambda *a: asked.append(a) or submit(*a))
+        found = arrange(file.shop, file.layout, effort=60, show=1, executor=pool)
+    assert [given[-1] for given in asked] == [20] * 3
+    assert dump(arrangement(found)) == alone
 
 
 @pytest.mark.slow
