@@ -1,7 +1,9 @@
 """How the time grows with what a shop is made of: one thing is counted up, the rest stays.
 
 Values are processor seconds: `check` is one judgement, `search` a search of one effort for layouts
-that keep every rule, without judging what it found, `carry` one sheet carried between two corners.
+that keep every rule, without judging what it found, `spots` everywhere that one thing can stand,
+`moves` the order in which things go that are each moved a little, `carry` one sheet carried between
+two corners.
 Each table ends with the slope of the logarithms over the upper half of its counts, where what does
 not grow weighs least: 1 is in proportion, 2 the square.
 """
@@ -16,12 +18,17 @@ from benchmarks.sheet import SHEET, crowded
 from floorplan.checks.judge import judge
 from floorplan.motion.carry import CarrySpace, carry
 from floorplan.search.arrange import LEVELS, Run
+from floorplan.search.relocation import relocate
+from floorplan.search.spots import spots
+from floorplan.shop.model import Layout, Pose
 from floorplan.shop.reader import parse
 
 CELL = 1700
 """Width of the square in which a thing stands with its standing place [mm]."""
 THINGS = 8
 """Things in the shops in which something else is counted up."""
+AWAY = 0.15
+"""How far each thing is moved [m]."""
 
 
 def shop(things=THINGS, *, seed=0, corners=4, slanted_walls=0, slanted=0, obstacles=0):
@@ -98,7 +105,16 @@ def search(file, seed, effort):
     return lambda: one._search(one._question(LEVELS[0][0]))
 
 
-METHODS = (check, search)
+def places(file, seed, effort):
+    """Everywhere the first thing can stand."""
+    return lambda: spots(file.shop, file.layout, "thing 0")
+
+
+def order(file, seed, effort):
+    """In what order everything is moved a little to the east."""
+    poses = file.layout.poses.items()
+    wanted = Layout({key: Pose(p.x + AWAY, p.y, p.turn) for key, p in poses})
+    return lambda: relocate(file.shop, file.layout, wanted)
 
 
 def spent(task):
@@ -110,6 +126,7 @@ def spent(task):
 
 COUNTS = {
     "things": (5, 10, 20, 40),
+    "things moved": (2, 4, 8),
     "corners": (4, 8, 16, 32, 64),
     "slanted_walls": (2, 4, 8, 16, 32),
     "slanted": (1, 2, 4, 8),
@@ -121,6 +138,7 @@ COUNTS = {
 HEAD = "| counted up | what | counts | CPU s | slope |\n|---|---|---|---|--:|"
 LABELS = {
     "things": "things",
+    "things moved": "things moved",
     "corners": "corners of the room",
     "slanted_walls": "walls at angles of their own",
     "slanted": "things at angles of their own",
@@ -161,11 +179,24 @@ def work(what, method, effort):
     """The task of one count and seed."""
 
     def task(count, seed):
-        given = {} if what == "effort" else {what: count}
+        given = {} if what == "effort" else {what.partition(" ")[0]: count}
         file = parse(shop(seed=seed, **given))
         return method(file, seed, count if what == "effort" else effort)
 
     return task
+
+
+def tasks(what, effort):
+    """What is measured while something is counted up: its name and how to make it."""
+    named = {"check": check, "search": search}
+    if what == "things":
+        named["spots"] = places
+    if what == "things moved":
+        named = {"moves": order}
+    if what == "effort":
+        del named["check"]
+    made = {name: work(what, method, effort) for name, method in named.items()}
+    return made | ({"carry": carried} if what == "obstacles" else {})
 
 
 SMALL = {"seeds": 1, "effort": 60, "most": 2}
@@ -179,12 +210,8 @@ def run(seeds=2, effort=200, most=None, what=None):
     first = parse(shop(3))
     judge(first.shop, first.layout)  # so that imports are not measured
     for name in COUNTS if what is None else what.split(","):
-        tasks = {m.__name__: work(name, m, effort) for m in METHODS[name == "effort" :]}
-        counts = COUNTS[name][:most]
-        if name == "obstacles":
-            tasks["carry"] = carried
-        for method, task in tasks.items():
-            more, line = grown(LABELS[name], method, counts, numbers, task)
+        for method, task in tasks(name, effort).items():
+            more, line = grown(LABELS[name], method, COUNTS[name][:most], numbers, task)
             rows += more
             lines.append(line)
     return {"name": "growth", "rows": rows, "short": "\n".join(lines)}
