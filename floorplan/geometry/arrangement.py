@@ -6,7 +6,7 @@ module finds all of those, also the ends of slots without any play, where the fr
 area. A forbidden set forbids its inside deeper than the tolerance.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,9 @@ Array = NDArray[np.float64]
 
 SAME = 1e-9
 """Grid lines nearer than this are one line [m]."""
+
+FEW = 4
+"""Slanted sets asked at a time: what one of them forbids the next are not asked about."""
 
 NOWHERE = 1e300
 """Stands for a grid line that is not there [m]."""
@@ -172,6 +175,27 @@ class Slanted:
             np.concatenate([part.sizes for part in parts]),
         )
 
+    def reaching(self, low: Array, high: Array) -> "Slanted":
+        """Return those that can have a point within limits (2,) deeper than the tolerance [m]."""
+        firsts = np.cumsum(self.sizes) - self.sizes
+        beyond = np.minimum.reduceat(self.start, firsts) >= high - TOLERANCE
+        before = np.maximum.reduceat(self.start, firsts) <= low + TOLERANCE
+        near = ~np.any(beyond | before, axis=1)
+        return self if near.all() else self._kept(np.repeat(near, self.sizes), self.sizes[near])
+
+    def parts(self, most: int) -> Iterator["Slanted"]:
+        """All of them, at most so many at a time."""
+        ends = np.cumsum(self.sizes)
+        for first in range(0, len(ends), most):
+            sizes = self.sizes[first : first + most]
+            last = ends[first + len(sizes) - 1]
+            yield self._kept(slice(last - sizes.sum(), last), sizes)
+
+    def _kept(self, edges: slice | NDArray[np.bool_], sizes: NDArray[np.intp]) -> "Slanted":
+        """Only some edges, which make sets of these sizes."""
+        kept = (self.start[edges], self.step[edges], self.normal[edges], self.offset[edges])
+        return Slanted(*kept, sizes)
+
     def depth(self, points: Array) -> Array:
         """(n, s) how deep each point is inside each set [m], negative outside."""
         if not len(self.sizes):
@@ -216,9 +240,10 @@ def _near(start: Array, step: Array, low: Array, high: Array) -> tuple[Array, Ar
 def free_of(points: Array, boxes: Array, slanted: Slanted) -> Array:
     """Return those of the points (n, 2) that no box (k, 4) and no slanted set forbids."""
     points = points[~np.any(box_depth(boxes, points) > TOLERANCE, axis=1)]
-    inside = np.any(slanted.depth(points) > TOLERANCE, axis=1)
-    free: Array = points[~inside]
-    return free
+    if len(points) and len(slanted.sizes):
+        for part in slanted.reaching(points.min(axis=0), points.max(axis=0)).parts(FEW):
+            points = points[~np.any(part.depth(points) > TOLERANCE, axis=1)]
+    return points
 
 
 def _segments(boxes: Array, bounds: Array, guide_x: Array, guide_y: Array) -> tuple[Array, Array]:
