@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from shops import judged, text_of
 
-from floorplan.drawing.states import states_of, states_page, states_sheet
+from floorplan.checks.judge import Judgement
+from floorplan.drawing.states import ranked_states, states_of, states_page, states_sheet
 
 INCH = 0.0254
 CART = (
@@ -16,6 +18,26 @@ CART = (
 RACK = 'rack: {width: 60", depth: 20", height: 60", at: {x: 10", y: 80"}}'
 CAR = 'car: {width: 70", depth: 100", height: 58", at: {x: 80", y: 10"}}'
 TASKS = "tasks: {night: {present: [car], parked: [cart]}, glue: {uses: [rack]}}\n"
+
+
+@dataclass(frozen=True)
+class Offered:
+    """A ranked layout as a search offers it."""
+
+    rank: int
+    judgement: Judgement
+    best_for: tuple[str, ...] = ()
+    reason: str = ""
+    dominated: bool = False
+
+
+def test_layouts_that_are_offered_have_their_states_drawn(tmp_path: Path) -> None:
+    """One that is the same in all its tasks has no sheet of states."""
+    plain = judged(text_of(RACK, more="tasks: {glue: {uses: [rack]}}\n"))
+    offered = (Offered(1, judged(text_of(CART, RACK, CAR, more=TASKS))), Offered(2, plain))
+    files = ranked_states(offered, tmp_path, formats=("svg",))
+    assert [file.name for file in files] == ["rank-1-states.svg"]
+    assert "roll: cart" in files[0].read_text(encoding="utf-8")
 
 
 def test_tasks_that_find_everything_alike_share_a_state() -> None:

@@ -77,10 +77,12 @@ def _run(options: argparse.Namespace) -> int:
 
     def draw():  # type: ignore[no-untyped-def]
         from floorplan.drawing.sheets import ranked_sheets
+        from floorplan.drawing.states import ranked_states
         from floorplan.report.kept import keep_layouts
 
         kept = keep_layouts(file, found.layouts, folder)
-        return (*ranked_sheets(found.layouts, found.today, folder), kept)
+        sheets = ranked_sheets(found.layouts, found.today, folder)
+        return (*sheets, *ranked_states(found.layouts, folder), kept)
 
     interrupted = found.interrupted
     if found.layouts:

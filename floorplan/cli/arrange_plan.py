@@ -100,6 +100,7 @@ def _sheets(found: StagedArrangement, folder: Path) -> tuple[Path, ...]:
     """The best plan's stages side by side, then those of the others, then a plan of each stage."""
     from floorplan.drawing.sheets import layout_sheet
     from floorplan.drawing.stages import Sheeted, stages_sheet
+    from floorplan.drawing.states import states_sheet
 
     files: tuple[Path, ...] = ()
     for layout in found.layouts:
@@ -119,6 +120,7 @@ def _sheets(found: StagedArrangement, folder: Path) -> tuple[Path, ...]:
                 shown, folder, name, today=before, since="the stage before" if i else "today",
                 sheet=i + 1, of=count,
             )  # fmt: skip
+            files += states_sheet(made, folder, f"{name}-states")
             before = made
     return files
 

@@ -111,10 +111,12 @@ def _all_stages(options: argparse.Namespace, file: ShopFile) -> int:
     def draw() -> tuple[Path, ...]:
         from floorplan.drawing.sheets import check_sheet
         from floorplan.drawing.stages import stages_sheet
+        from floorplan.drawing.states import states_sheet
 
         made = stages_sheet(judged, folder, "check", why="As it stands now.")
         for judgement, name in zip(judged.stages, names, strict=True):
             made += check_sheet(judgement, folder, name)
+            made += states_sheet(judgement, folder, f"{name}-states")
             made += _laid_sheets(judgement, folder, name)
         return made
 

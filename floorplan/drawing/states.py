@@ -18,7 +18,7 @@ from floorplan.checks.passage import Spare
 from floorplan.checks.rolling import Roll, ends_of, rolls_of, spare_beside
 from floorplan.drawing.canvas import Label, Plan
 from floorplan.drawing.comparison import Candidate, comparison
-from floorplan.drawing.judged import Judged
+from floorplan.drawing.judged import Judged, Ranked
 from floorplan.drawing.page import FORMATS, Page, save
 from floorplan.drawing.placing import around
 from floorplan.drawing.style import ALERT, BLUE, FINE, LIGHT, MEDIUM, SMALL_SIZE
@@ -157,6 +157,20 @@ def states_sheet(
     if len(states) < 2:
         return ()
     return save(states_page(states), Path(out_dir) / name, formats)
+
+
+def ranked_states(
+    layouts: Sequence[Ranked], out_dir: str | Path, *, formats: Sequence[str] = FORMATS
+) -> tuple[Path, ...]:
+    """The states of each layout that a search offers: `rank-1-states` and so on.
+
+    Raises OSError, ValueError when no paper holds them.
+    """
+    files: tuple[Path, ...] = ()
+    for ranked in layouts:
+        name = f"rank-{ranked.rank}-states"
+        files += states_sheet(ranked.judgement, out_dir, name, formats=formats)
+    return files
 
 
 def states_page(states: Sequence[State]) -> Page:

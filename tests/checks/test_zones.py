@@ -68,6 +68,31 @@ def test_alone_two_places_may_share_floor_unless_both_are_needed_at_once(
         assert any("(meanwhile: two)" in f.message for f in wrong)
 
 
+@pytest.mark.parametrize(
+    ("tasks", "planer_at", "verdicts"),
+    [
+        ("{rip: {uses: [saw]}, plane: {uses: [planer]}}", 90, {"passes"}),
+        ("{rip: {uses: [saw], together with: [plane]}, plane: {uses: [planer]}}", 90, {"fails"}),
+        ("{both: {uses: [saw, planer]}}", 90, {"fails"}),
+        ("{rip: {uses: [saw]}, plane: {uses: [planer]}}", 50, {"fails"}),
+    ],
+)
+def test_saw_and_planer_share_floor_when_only_one_is_likely_to_run(
+    tasks: str, planer_at: int, verdicts: set[str]
+) -> None:
+    """UK education ministry, design and technology equipment, page on the circular saw (school).
+
+    The room round saw and planer may be shared when only one is likely to run at a time.  Each
+    needs 30 in towards the other and 50 in lie between them: 10 in are shared.  A planer that
+    itself stands in the saw's room is in the way whatever runs.
+    """
+    saw = A.replace("a:", "saw:").replace("rear:", "behind the saw:")
+    planer = B.replace("b:", "planer:").replace('y: 90"', f'y: {planer_at}"')
+    judgement = judged(text_of(saw, planer, more=f"tasks: {tasks}\n"))
+    zones = [f for f in judgement.findings if f.check == "zones" and f.kind == "required"]
+    assert ({f.verdict for f in zones if f.verdict != "passes"} or {"passes"}) == verdicts
+
+
 def test_what_is_there_for_a_task_that_goes_on_meanwhile_is_in_the_way() -> None:
     rack = 'rack: {width: 10", depth: 10", height: 60", at: {x: 40", y: 60"}}'
     tasks = "tasks: {dry: {present: [rack]}, work: {uses: [bench]%s}}\n"
