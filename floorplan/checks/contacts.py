@@ -7,7 +7,7 @@ the width that passes; so the error of the width is the worst case over the touc
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -48,30 +48,39 @@ class Contact:
     """How far along it moves for each metre by which the piece is longer [-]."""
 
 
-def contacts(body: Body, pose: Pose, elements: Iterable[Element]) -> tuple[Contact, ...]:
-    """Corners of the body on edges of solids, and corners of solids on edges of the body."""
-    pool = list(elements)
+def contacts(
+    body: Body,
+    pose: Pose,
+    elements: Sequence[Iterable[Element]],
+    stretched: Sequence[bool],
+) -> tuple[Contact, ...]:
+    """Corners of the body on edges of solids, and corners of solids on edges of the body.
+
+    `elements` are for each part of the body those that it meets; `stretched` says whether it is
+    longer when the piece is.  Other parts are moved along, if they are not at its middle.
+    """
     found: list[Contact] = []
-    for number, part in enumerate(body.parts):
-        found += _contacts_of(part, pose, pool, is_piece=number == 0)
+    for part, met, longer in zip(body.parts, elements, stretched, strict=False):
+        found += _contacts_of(part, pose, met, longer=longer)
     return tuple(found)
 
 
 def _contacts_of(
-    part: Body, pose: Pose, elements: Iterable[Element], *, is_piece: bool
+    part: Body, pose: Pose, elements: Iterable[Element], *, longer: bool
 ) -> Iterator[Contact]:
     turn, place = rotation(pose.angle), np.array([pose.x, pose.y])
     corners = part.outline @ turn.T + place
     shape = Polygon(corners)
     across = part.outline[:, 1]
     middle = float(across.min() + across.max()) / 2
+    beyond = float(np.sign(np.round(part.outline[:, 0].sum(), 9))) / 2
 
     def contact(element: Element, at: Array, normal: Array) -> Contact:
         local = (at - place) @ turn
         return Contact(
             element.owner, element.volume.outline.nearest(at), normal, local,
             float(local[1] - middle) / part.width,
-            float(local[0]) / part.length if is_piece else 0.0,
+            float(local[0]) / part.length if longer else beyond,
         )  # fmt: skip
 
     for element in elements:

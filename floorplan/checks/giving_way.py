@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from floorplan.checks.surroundings import surroundings
-from floorplan.checks.ways import Way, body_of, pose_of
+from floorplan.checks.carried_body import body_of
+from floorplan.checks.surroundings import Surroundings, surroundings
+from floorplan.checks.ways import Way, pose_of
 from floorplan.geometry.affine import affine
-from floorplan.motion.carry import CarrySpace, carry
+from floorplan.motion.carry import carry
 from floorplan.motion.turning import outline_at
 from floorplan.shop.scene import Element, Scene
 
@@ -42,8 +43,9 @@ def longest(way: Way) -> float | None:
     """The longest piece of the same width for which a way is certified [m]."""
 
     def passes(length: float) -> bool:
-        body = body_of(replace(way.load, length=affine(length)))
-        found = carry(way.around.space, body, start=start, goal=goal, margin=False)
+        around = way.around
+        body = body_of(replace(way.load, length=affine(length)), apart=around.apart)
+        found = carry(around.space, body, start=start, goal=goal, margin=False)
         return found.verdict == "passes"
 
     start, goal = pose_of(way.start), pose_of(way.goal)
@@ -69,7 +71,7 @@ def _movable_blockers(scene: Scene, way: Way) -> Iterator[str]:
         freed = surroundings(
             scene, way.carry, way.load, ends, way.around.doors, without=frozenset({name})
         )
-        if _passes(freed.space, way):
+        if _passes(freed, way):
             yield name
 
 
@@ -82,6 +84,7 @@ def _nearest_first(way: Way) -> list[Element]:
     return sorted(way.around.obstacles, key=lambda e: here.distance(e.volume.polygon))
 
 
-def _passes(space: CarrySpace, way: Way) -> bool:
+def _passes(around: Surroundings, way: Way) -> bool:
     start, goal = pose_of(way.start), pose_of(way.goal)
-    return carry(space, way.body, start=start, goal=goal, margin=False).verdict == "passes"
+    found = carry(around.space, around.body, start=start, goal=goal, margin=False)
+    return found.verdict == "passes"

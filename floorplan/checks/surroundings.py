@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -9,10 +10,11 @@ from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+from floorplan.checks.carried_body import bands_of, body_of, come_apart, stopped_parts
 from floorplan.checks.finding import amount
 from floorplan.geometry.affine import ZERO, Affine, greater, smaller
 from floorplan.geometry.volume import Volume
-from floorplan.motion.carry import CarrySpace
+from floorplan.motion.carry import Body, CarrySpace
 from floorplan.shop import building
 from floorplan.shop.carrying import Load, Stand
 from floorplan.shop.model import AT_REST, Carry, Door, Shop
@@ -37,6 +39,21 @@ class Surroundings:
     """Walls with the open doorways left out: what limits the workspace."""
     closed: tuple[str, ...]
     """Open doors that are too low or whose sill is too high, in words."""
+    load: Load
+    apart: bool
+    """Whether the piece and the people at its two ends are told apart."""
+    stops: tuple[frozenset[int], ...]
+    """For each obstacle the parts of the body that it stops."""
+
+    @property
+    def body(self) -> Body:
+        """What is carried in plan, in the parts that the space tells apart."""
+        return body_of(self.load, apart=self.apart)
+
+    def facing(self, parts: tuple[int, ...]) -> tuple[Element, ...]:
+        """The edges, and the obstacles that stop one of some parts of the body."""
+        stopping = zip(self.obstacles, self.stops, strict=True)
+        return (*(e for e, stopped in stopping if not stopped.isdisjoint(parts)), *self.edges)
 
     def names(self, indices: tuple[int, ...]) -> tuple[str, ...]:
         """Owners of obstacles by their numbers, `the walls` for the outside of the workspace."""
@@ -84,11 +101,15 @@ def surroundings(
     opened = [door for door in shop.doors if door.name in doors]
     rolls = carry.how == "on cart"
     too_low = {door.name: _closed_by(shop, door, load, lean, rolls=rolls) for door in opened}
-    elements = [
-        *(e for e in _solids(scene, carry, load, ends, lean) if e.owner not in without),
+    every = (True,) * len(load.bands)
+    found = [
+        *(row for row in _solids(scene, carry, load, ends, lean) if row[0].owner not in without),
         *(leaf for door in opened for leaf in _leaf(shop, door, load, lean)),
-        *(_stopper(shop, door) for door in opened if too_low[door.name]),
+        *((_stopper(shop, door), every) for door in opened if too_low[door.name]),
     ]
+    elements = [element for element, _ in found]
+    apart = come_apart(load, (reached for _, reached in found))
+    stops = tuple(stopped_parts(load, reached, apart=apart) for _, reached in found)
     reach = hypot(load.length.value, load.width.value) + APRON
     ground = ground_for(shop, opened, {carry.start, carry.goal}, reach)
     edges = tuple(
@@ -96,15 +117,28 @@ def surroundings(
         for piece in building.opened_walls(shop, doors)
         if piece.volume.bottom.value < TOLERANCE
     )
-    space = CarrySpace(ground, [element.volume.polygon for element in elements])
+    space = space_of(ground, elements, stops, load, apart=apart)
     closed = tuple(words for words in too_low.values() if words)
-    return Surroundings(doors, space, tuple(elements), edges, closed)
+    return Surroundings(doors, space, tuple(elements), edges, closed, load, apart, stops)
+
+
+def space_of(
+    ground: BaseGeometry,
+    elements: Sequence[Element],
+    stops: Sequence[frozenset[int]],
+    load: Load,
+    *,
+    apart: bool,
+) -> CarrySpace:
+    """Ground and solids for the body of a load, each solid stopping some parts of it."""
+    count = len(bands_of(load, apart=apart))
+    return CarrySpace(ground, [e.volume.polygon for e in elements], stops, count)
 
 
 def _solids(
     scene: Scene, carry: Carry, load: Load, ends: tuple[Stand, Stand], lean: float
-) -> list[Element]:
-    """What is there in the task at the heights of the piece or of the people."""
+) -> list[tuple[Element, tuple[bool, ...]]]:
+    """What is there in the task at some of the load's heights, and at which of its bands."""
     task = carry.task or AT_REST
     resting = {s.resting_on for s in ends if s.resting_on} if carry.how == "flat" else set()
     ends_at = [door for door in scene.shop.doors if door.name in (carry.start, carry.goal)]
@@ -120,30 +154,36 @@ def _solids(
             continue  # a fence is moved or passed over when a sheet is laid on the table
         # a piece lies on the top of what it rests on, wherever that truly is
         off = 0.0 if element.owner in resting else lean
-        if _reaches(scene.shop, element.volume, load, off):
-            kept.append(element)
+        reached = _reached(scene.shop, element.volume, load, off)
+        if any(reached):
+            kept.append((element, reached))
     return kept
 
 
-def _reaches(shop: Shop, volume: Volume, load: Load, lean: float) -> bool:
-    """Whether a solid is at the heights of a load, give or take what the tape allows."""
-    for band in load.bands:
-        common = smaller(volume.top, band.top) - greater(volume.bottom, band.bottom)
-        if _more_than_nothing(shop, common, lean):
-            return True
-    return False
+def _reached(shop: Shop, volume: Volume, load: Load, lean: float) -> tuple[bool, ...]:
+    """For each band of a load whether a solid is in it, give or take what the tape allows."""
+    return tuple(
+        _more_than_nothing(
+            shop, smaller(volume.top, band.top) - greater(volume.bottom, band.bottom), lean
+        )
+        for band in load.bands
+    )
 
 
 def _more_than_nothing(shop: Shop, overlap: Affine, lean: float) -> bool:
     return overlap.value + lean * overlap.error(shop.measurements) > TOLERANCE
 
 
-def _leaf(shop: Shop, door: Door, load: Load, lean: float) -> list[Element]:
-    """The leaf of an open door where it hangs, if it reaches into the heights of the piece."""
+def _leaf(
+    shop: Shop, door: Door, load: Load, lean: float
+) -> list[tuple[Element, tuple[bool, ...]]]:
+    """The leaf of an open door where it hangs, if it reaches into some of the load's bands."""
     leaf = building.open_leaf(shop, door)
-    if leaf is None or not _reaches(shop, leaf, load, lean):
+    reached = () if leaf is None else _reached(shop, leaf, load, lean)
+    if leaf is None or not any(reached):
         return []
-    return [Element(door.name, "open leaf", "solid", leaf, building=True, line=door.line)]
+    made = Element(door.name, "open leaf", "solid", leaf, building=True, line=door.line)
+    return [(made, reached)]
 
 
 def _closed_by(shop: Shop, door: Door, load: Load, lean: float, *, rolls: bool) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, isfinite, radians, sin
 
+from floorplan.checks.carried_body import stretched_by
 from floorplan.checks.contacts import contacts, sensitivity
 from floorplan.checks.finding import Verdict, verdict_of
 from floorplan.checks.obstruction import boundary_distance, look
@@ -47,17 +48,7 @@ class Way:
     @property
     def body(self) -> Body:
         """The plan of the piece with whoever carries it."""
-        return body_of(self.load)
-
-
-def body_of(load: Load) -> Body:
-    """What a load takes in plan: the piece, and at its middle whoever carries it on its left."""
-    if load.beside.value <= 0.0:
-        return Body.rectangle(load.length.value, load.width.value)
-    thick, deep = (load.width - load.beside).value, load.carrier / 2
-    low, high = -thick / 2, thick / 2 + load.beside.value
-    person = ((-deep, low), (deep, low), (deep, high), (-deep, high))
-    return Body.rectangle(load.length.value, thick).accompanied(person)
+        return self.around.body
 
 
 def pose_of(stand: Stand) -> Pose:
@@ -75,12 +66,12 @@ def way_of(scene: Scene, job: str, wanted: Carry) -> Way | None:
     if wanted.how == "tilted up":
         return None
     load = load_of(scene, wanted)
-    body = body_of(load)
     tried: list[tuple[tuple[Stand, Stand], Surroundings, Carried]] = []
     for ends in pairs_of_ends(scene, wanted, load):
         start, goal = pose_of(ends[0]), pose_of(ends[1])
         for doors in open_at_once(scene, wanted, ends):
             around = surroundings(scene, wanted, load, ends, doors)
+            body = around.body
             if tried and not may_pass(around.space, body, start=start, goal=goal):
                 continue
             answer = carry(around.space, body, start=start, goal=goal, margin=False)
@@ -96,12 +87,12 @@ def way_of(scene: Scene, job: str, wanted: Carry) -> Way | None:
 def surely_blocked(scene: Scene, wanted: Carry) -> bool:
     """Cheap screen: True is certain, False only says that nothing is proved yet."""
     load = load_of(scene, wanted)
-    body, asked = body_of(load), False
+    asked = False
     for ends in pairs_of_ends(scene, wanted, load):
         start, goal = (pose_of(end) for end in ends)
         for doors in open_at_once(scene, wanted, ends):
-            space = surroundings(scene, wanted, load, ends, doors).space
-            if may_pass(space, body, start=start, goal=goal):
+            around = surroundings(scene, wanted, load, ends, doors)
+            if may_pass(around.space, around.body, start=start, goal=goal):
                 return False
             asked = True
     return asked
@@ -117,34 +108,38 @@ def surely_passes(scene: Scene, wanted: Carry) -> bool:
     return sure_way(scene, wanted, load, strip=load.carrier > 0.0) is not None
 
 
-def sure_way(scene: Scene, wanted: Carry, load: Load, *, strip: bool = False) -> Carried | None:
+def sure_way(
+    scene: Scene, wanted: Carry, load: Load, *, strip: bool = False
+) -> tuple[Carried, Surroundings] | None:
     """A way with so much more width than any tape is off, among all that may reach its heights.
 
     It is looked for between the first poses between which the load may pass as drawn.  With
-    `strip` one for a strip that has room for the carrier all along will do: quicker to see.
+    `strip` one for a strip that has room for the carrier all along will do: quicker to see.  What
+    it goes among comes with it.
     """
     reserve = look(scene.shop, 0.0)
     for ends in pairs_of_ends(scene, wanted, load):
         start, goal = (pose_of(end) for end in ends)
-        bodies = [(body_of(load).widened(reserve), start, goal)]
-        if strip:
-            bodies.insert(0, _strip(load, (start, goal), reserve))
         for doors in open_at_once(scene, wanted, ends):
-            space = surroundings(scene, wanted, load, ends, doors, lean=1.0).space
+            around = surroundings(scene, wanted, load, ends, doors, lean=1.0)
+            bodies = [(around.space, around.body.widened(reserve), start, goal)]
+            if strip:  # what stops any part of the body stops the strip
+                bodies.insert(0, (around.space.met_by_all(), *_strip(load, (start, goal), reserve)))
             # most pass at the first turns tried: then nothing else has to be asked
-            at_once = _first_carried(space, bodies[:1], most=0)
+            at_once = _first_carried(bodies[:1], most=0)
             if at_once is not None:
-                return at_once
-            drawn = surroundings(scene, wanted, load, ends, doors).space
-            if may_pass(drawn, body_of(load), start=start, goal=goal):
-                return _first_carried(space, bodies)
+                return at_once, around
+            drawn = surroundings(scene, wanted, load, ends, doors)
+            if may_pass(drawn.space, drawn.body, start=start, goal=goal):
+                found = _first_carried(bodies)
+                return None if found is None else (found, around)
     return None
 
 
 def _first_carried(
-    space: CarrySpace, bodies: Iterable[tuple[Body, Pose, Pose]], most: int = MOST_HALVED
+    bodies: Iterable[tuple[CarrySpace, Body, Pose, Pose]], most: int = MOST_HALVED
 ) -> Carried | None:
-    for body, start, goal in bodies:
+    for space, body, start, goal in bodies:
         found = carry(space, body, start=start, goal=goal, margin=False, most=most)
         if found.verdict == "passes":
             return found
@@ -192,8 +187,7 @@ def _way(
     around: Surroundings,
 ) -> Way:
     start, goal = ends
-    body = body_of(load)
-    answer = carry(around.space, body, start=pose_of(start), goal=pose_of(goal))
+    answer = carry(around.space, around.body, start=pose_of(start), goal=pose_of(goal))
     margin = _margin(load, around, answer)
     verdict = _verdict(scene, load, ends, around, answer, margin)
     if verdict != "unsure" and not _whatever_the_heights(
@@ -210,12 +204,14 @@ def _margin(load: Load, around: Surroundings, answer: Carried) -> Affine | None:
     """The width left over, as sensitive as the edges that touch at the tightest place."""
     if answer.margin is None or not isfinite(answer.margin) or answer.pinch is None:
         return None
-    body = body_of(load).widened(answer.margin)
-    elements = (*around.obstacles, *around.edges)
-    touching = contacts(body, answer.pinch.pose, elements)
+    body = around.body.widened(answer.margin)
+    elements = [around.facing((k,)) for k in range(len(body.parts))]
+    grown = stretched_by(apart=around.apart)
+    touching = contacts(body, answer.pinch.pose, elements, grown)
     rate = sensitivity(body, answer.pinch.pose, touching, length=load.length, width=load.width)
     if rate is None:
-        across, _ = boundary_distance(elements, (answer.pinch.left, answer.pinch.right))
+        ends = (answer.pinch.left, answer.pinch.right)
+        across, _ = boundary_distance(around.facing(answer.pinch.parts), ends)
         rate = Affine(0.0, across.terms) - load.width - Affine(0.0, load.length.terms)
     return Affine(answer.margin, rate.terms)
 
@@ -237,7 +233,7 @@ def _verdict(
     least = _largest_shift(scene, load, around)
     if least == 0.0:
         return "fails"
-    slim = body_of(load).inset(least)
+    slim = around.body.inset(least)
     start, goal = (pose_of(end) for end in ends)
     easier = carry(around.space, slim, start=start, goal=goal, margin=False)
     return "fails" if easier.verdict == "fails" else "unsure"
@@ -254,10 +250,10 @@ def _whatever_the_heights(
     """Whether the verdict stands where heights are off by as much as the tape allows."""
     lean = 1.0 if verdict == "passes" else -1.0
     other = surroundings(scene, wanted, load, ends, around.doors, lean=lean)
-    if len(other.obstacles) == len(around.obstacles):
+    if len(other.obstacles) == len(around.obstacles) and other.stops == around.stops:
         return True
     start, goal = (pose_of(end) for end in ends)
-    again = carry(other.space, body_of(load), start=start, goal=goal, margin=False)
+    again = carry(other.space, other.body, start=start, goal=goal, margin=False)
     return again.verdict == verdict
 
 
@@ -277,7 +273,7 @@ def _limits(around: Surroundings, answer: Carried) -> tuple[str, ...]:
     if answer.pinch is None:
         return hit
     ends = (answer.pinch.left, answer.pinch.right)
-    _, facing = boundary_distance((*around.obstacles, *around.edges), ends)
+    _, facing = boundary_distance(around.facing(answer.pinch.parts), ends)
     if answer.blocked_at is None:
         return tuple(dict.fromkeys(facing))
     walls = {edge.owner for edge in around.edges}

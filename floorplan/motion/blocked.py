@@ -91,10 +91,11 @@ def _nearest_poses(reached: list[Part], goal_side: list[Part], body: Body) -> tu
 def _hit_between(space: CarrySpace, body: Body, near: Pose, far: Pose) -> tuple[int, ...]:
     """Owners of the pieces that the hull of the body at both poses overlaps, a hair grown."""
     owners: set[int] = set()
-    for part in body.parts:
+    for number, part in enumerate(body.parts):
+        met = space.met_by(number)
         ends = np.vstack([part.at(p.angle) + np.array([p.x, p.y]) for p in (near, far)])
         hull = shapely.MultiPoint(ends).convex_hull.buffer(2 * TOLERANCE)
-        owners |= {int(owner) for owner in space.owners[shapely.intersects(space.pieces, hull)]}
+        owners |= {int(owner) for owner in met.owners[shapely.intersects(met.pieces, hull)]}
         if not shapely.box(*space.bounds).covers(hull):
             owners.add(WALL)
     return tuple(sorted(owners))

@@ -89,9 +89,15 @@ def carry(
     A plain polygon as `space` is the free workspace. Overlaps up to the tolerance of the program
     are allowed. Refining ends where corners move less than `finest` [m] within one turn, or after
     `most` turns have been halved.
+
+    Raises
+    ------
+    ValueError
+        If the space tells parts of bodies apart that are not those of this body.
     """
     if not isinstance(space, CarrySpace):
         space = CarrySpace(space)
+    _same_parts(space, body)
     task = Task(space, start, goal, finest, most)
     graph, verdict = task.connect(body)
     extra, best = None, graph if verdict == "passes" else None
@@ -116,4 +122,11 @@ def carry(
 
 def may_pass(space: CarrySpace, body: Body, *, start: Pose, goal: Pose) -> bool:
     """Cheap screen at wide turns: False is certain, True only says that nothing is proved yet."""
+    _same_parts(space, body)
     return Task(space, start, goal, FINEST).graph(body).may_link()
+
+
+def _same_parts(space: CarrySpace, body: Body) -> None:
+    if not space.knows(body):
+        had = len(body.parts)
+        raise ValueError(f"the space is for bodies of {space.parts} parts, this one has {had}")

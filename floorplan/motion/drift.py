@@ -29,7 +29,10 @@ def drifts(
     for place in _places(parts):
         # Half-way the body may stick into a solid by the second order of the turn.
         slim = body.inset(body.radius * half**2)
-        rows = [_gaps(space, outline + place) for outline in slim.all_at(middle)]
+        rows = [
+            _gaps(space.met_by(number), outline + place)
+            for number, outline in enumerate(slim.all_at(middle))
+        ]
         points, normals, gaps = (np.concatenate(column) for column in zip(*rows, strict=True))
         near = gaps <= gaps.min(initial=np.inf) + 2 * body.radius * half
         if not near.any():

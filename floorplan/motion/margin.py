@@ -113,7 +113,11 @@ def _room(task: Task, body: Body) -> float:
     def fits(extra: float) -> bool:
         wide = body.widened(extra).inset(TOLERANCE / 2)
         ends = (task.start, task.goal)
-        return all(_is_clear_at(task.space, part, pose) for part in wide.parts for pose in ends)
+        return all(
+            _is_clear_at(task.space.met_by(number), part, pose)
+            for number, part in enumerate(wide.parts)
+            for pose in ends
+        )
 
     x0, y0, x1, y1 = task.space.bounds
     least, most = 0.0, math.hypot(x1 - x0, y1 - y0)

@@ -36,9 +36,12 @@ class Pinch:
 
 def tightest(space: CarrySpace, body: Body, path: Sequence[Pose]) -> Pinch:
     """Return the place on the path with the least free width across the body."""
-    poses, boundary = _dense(path, body.radius), _boundary(space)
+    poses = _dense(path, body.radius)
     rows = np.arange(len(poses))
-    points = [_facing(*boundary, part, poses) for part in body.parts]
+    points = [
+        _facing(*_boundary(space.met_by(number)), part, poses)
+        for number, part in enumerate(body.parts)
+    ]
     left, right = (np.array([pair[side] for pair in points]) for side in (0, 1))
     limits = np.array([part.across for part in body.parts])
     over = left[:, :, 1] - limits[:, 1, None]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from copy import copy
 
 import numpy as np
 import shapely
@@ -28,6 +29,12 @@ class CarrySpace:
         Polygon in which the body has to stay: room, doorways, ground outside [m].
     obstacles
         Polygons in which it must not be, already chosen by height [m].
+    stops
+        For each obstacle the numbers of the body's parts that it stops, as parts of one body
+        may be at different heights; without it every obstacle stops every part.  The workspace
+        holds every part.
+    parts
+        How many parts the bodies have of which `stops` speaks.
 
     Raises
     ------
@@ -35,7 +42,13 @@ class CarrySpace:
         If the workspace has no area or a polygon crosses itself.
     """
 
-    def __init__(self, workspace: BaseGeometry, obstacles: Sequence[BaseGeometry] = ()) -> None:
+    def __init__(
+        self,
+        workspace: BaseGeometry,
+        obstacles: Sequence[BaseGeometry] = (),
+        stops: Sequence[Collection[int]] | None = None,
+        parts: int = 1,
+    ) -> None:
         if workspace.is_empty or workspace.area <= 0:
             raise ValueError("a workspace needs an area")
         for polygon in (workspace, *obstacles):
@@ -43,12 +56,16 @@ class CarrySpace:
                 raise ValueError(f"not a plan polygon: {shapely.is_valid_reason(polygon)}")
         self.workspace = workspace
         self.obstacles = tuple(obstacles)
+        self.parts = None if stops is None or all(len(s) == parts for s in stops) else parts
+        """So many parts a body must have; None: any body, whose parts all meet everything."""
+        self._stops = tuple(frozenset(s) for s in stops or ())
+        self._met: dict[int, CarrySpace] = {}
         self.bounds: tuple[float, float, float, float] = workspace.bounds
         room = box(*self.bounds)
         outlines: list[Outline] = []
         owners: list[int] = []
-        solids = [(WALL, shapely.difference(room, workspace)), *enumerate(obstacles)]
-        for owner, solid in solids:
+        self._owned = [(WALL, shapely.difference(room, workspace)), *enumerate(obstacles)]
+        for owner, solid in self._owned:
             for polygon in shapely.get_parts(solid):
                 if isinstance(polygon, Polygon) and polygon.area > 0 and polygon.intersects(room):
                     # A sliver left by rounding has no corners that count.
@@ -57,8 +74,54 @@ class CarrySpace:
                     owners += [owner] * len(pieces)
         self.owners = np.array(owners, dtype=np.intp)
         self.pieces = np.array([Polygon(outline) for outline in outlines], dtype=object)
-        self.solids = shapely.STRtree([s for _, s in solids if not s.is_empty])
+        self.solids = shapely.STRtree([s for _, s in self._owned if not s.is_empty])
+        self._outlines = outlines
         self._edges = _EdgesByAngle(outlines)
+
+    def met_by(self, part: int) -> CarrySpace:
+        """The same space with only what one part of a body meets; owners keep their numbers.
+
+        Raises
+        ------
+        ValueError
+            If no body that the space knows has such a part.
+        """
+        if self.parts is None:
+            return self
+        if not 0 <= part < self.parts:
+            raise ValueError(f"a part between 0 and {self.parts - 1} is known here, not {part}")
+        if part not in self._met:
+            twin = next((k for k in self._met if self._meets(k) == self._meets(part)), None)
+            self._met[part] = self._only(self._meets(part)) if twin is None else self._met[twin]
+        return self._met[part]
+
+    def _meets(self, part: int) -> list[int]:
+        return [k for k, stopped in enumerate(self._stops) if part in stopped]
+
+    def _only(self, obstacles: list[int]) -> CarrySpace:
+        kept = [WALL, *obstacles]
+        mask = np.isin(self.owners, kept)
+        some = copy(self)
+        some.parts, some._stops, some._met = None, (), {}
+        some.owners, some.pieces = self.owners[mask], self.pieces[mask]
+        some._owned = [(owner, solid) for owner, solid in self._owned if owner in kept]
+        some.obstacles = tuple(solid for owner, solid in some._owned if owner != WALL)
+        some.solids = shapely.STRtree([s for _, s in some._owned if not s.is_empty])
+        some._outlines = [self._outlines[k] for k in np.flatnonzero(mask)]
+        some._edges = _EdgesByAngle(some._outlines)
+        return some
+
+    def met_by_all(self) -> CarrySpace:
+        """The same space with every obstacle stopping every part of any body."""
+        if self.parts is None:
+            return self
+        every = copy(self)
+        every.parts, every._stops, every._met = None, (), {}
+        return every
+
+    def knows(self, body: Body) -> bool:
+        """Whether the space can tell for each part of a body what stops it."""
+        return self.parts is None or self.parts == 1 + len(body.beside)
 
     def side_angles(self, most: int) -> NDArray[np.float64]:
         """(n,) directions modulo a quarter turn of the longest sides of solids [rad]."""
@@ -74,18 +137,30 @@ class CarrySpace:
         # The room's own box is a solid too, though not a piece.
         return np.unique(np.append(kinds[first[:most]], 0.0))
 
-    def free(self, *outlines: Outline) -> NDArray[np.object_]:
-        """Polygons of the positions at which none of the outlines (about the origin) hits."""
-        blocked = self._edges.sums([-outline for outline in outlines])
-        return self._without(blocked.reshape(1, -1), [np.vstack(outlines)])[0]
+    def free(self, *outlines: Outline, parts: Sequence[int] | None = None) -> NDArray[np.object_]:
+        """Polygons of the positions at which none of the outlines (about the origin) hits.
 
-    def free_each(self, rows: Sequence[Sequence[Outline]]) -> list[NDArray[np.object_]]:
+        `parts` says of which part of the body each outline is; without it the first is of the
+        first part and so on.
+        """
+        return self.free_each([outlines], parts)[0]
+
+    def free_each(
+        self, rows: Sequence[Sequence[Outline]], parts: Sequence[int] | None = None
+    ) -> list[NDArray[np.object_]]:
         """Return the free positions of each row of outlines, faster than one by one.
 
-        All rows have as many outlines.
+        All rows have as many outlines, of the same parts.
         """
-        blocked = self._edges.sums([-outline for row in rows for outline in row])
-        return self._without(blocked.reshape(len(rows), -1), [np.vstack(row) for row in rows])
+        together: dict[int, tuple[CarrySpace, list[int]]] = {}
+        for k, part in enumerate(range(len(rows[0])) if parts is None else parts):
+            met = self.met_by(part)
+            together.setdefault(id(met), (met, []))[1].append(k)
+        blocked = [
+            met._edges.sums([-row[k] for row in rows for k in own]).reshape(len(rows), -1)
+            for met, own in together.values()
+        ]
+        return self._without(np.hstack(blocked), [np.vstack(row) for row in rows])
 
     def not_always_blocked(self, body: Body, middle: float, half: float) -> NDArray[np.object_]:
         """Polygons that hold every position free at some angle of `middle` +- `half` [rad].
@@ -95,11 +170,12 @@ class CarrySpace:
         each end of a rectangle what is hit at both extreme angles.
         """
         blocked, cores = [], []
-        for part in body.parts:
+        for number, part in enumerate(body.parts):
             core = covered(part, middle, half)
             if len(core):
                 cores.append(core)
-                blocked.append(self._always_blocked(part, core, middle, half))
+                met = self.met_by(number)
+                blocked.append(met._always_blocked(part, core, middle, half))
         return self._without(np.concatenate(blocked).reshape(1, -1), [np.vstack(cores)])[0]
 
     def _always_blocked(

@@ -34,7 +34,8 @@ def first_hit(space: CarrySpace, body: Body, path: Sequence[Pose]) -> Pose | Non
 
     A step that cannot be proved clear counts as a hit.
     """
-    found = (_first_hit(space, part, path) for part in body.inset(TOLERANCE).parts)
+    parts = enumerate(body.inset(TOLERANCE).parts)
+    found = (_first_hit(space.met_by(number), part, path) for number, part in parts)
     return next((hit for hit in found if hit is not None), None)
 
 

@@ -19,7 +19,7 @@ from shapely.geometry import Point, Polygon
 
 from floorplan.motion.drift import drifts
 from floorplan.motion.positions import CarrySpace
-from floorplan.motion.turning import Body, Outline, swept
+from floorplan.motion.turning import Body, Outline, swept, swept_by_part
 
 Part = tuple["Slice", int]
 """A slice and which of its parts."""
@@ -127,7 +127,9 @@ class Turn:
         low, high = (one, other) if one[0] is self.low else (other, one)
         parts = low[0].parts[low[1]], high[0].parts[high[1]]
         for drift in drifts(self.low.space, self.low.body, self.middle, self.half, parts):
-            free = self.low.space.free(*swept(self.low.body, self.middle, self.half, drift))
+            outlines = swept_by_part(self.low.body, self.middle, self.half, drift)
+            owners, hulls = zip(*outlines, strict=True)
+            free = self.low.space.free(*hulls, parts=owners)
             links = [s for s in self.links_in(free, drift) if (s.low, s.high) == (low, high)]
             if links:
                 self.extra += links

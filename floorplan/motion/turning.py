@@ -217,10 +217,22 @@ def swept(
     and `half` are in radians, `half` below a quarter turn; `drift` is in metres a radian at the
     middle; the outlines are about the reference point at the middle angle.
     """
+    return [outline for _, outline in swept_by_part(body, middle, half, drift, cut=cut)]
+
+
+def swept_by_part(
+    body: Body, middle: float, half: float, drift: tuple[float, float], *, cut: bool = True
+) -> list[tuple[int, Outline]]:
+    """What `swept` returns, each outline with the number of the body's part that sweeps it."""
     along, across = rotation(middle).T
     at = -float(across @ drift)  # here the drift and the turn leave only motion along the body
-    parts = [p for o in body.outlines for p in (_cut_across(o, at) if cut else [o])]
-    return [_swept_hull(part @ np.array([along, across]), half, drift) for part in parts]
+    parts = [
+        (number, piece)
+        for number, outline in enumerate(body.outlines)
+        for piece in (_cut_across(outline, at) if cut else [outline])
+    ]
+    axes = np.array([along, across])
+    return [(number, _swept_hull(piece @ axes, half, drift)) for number, piece in parts]
 
 
 def _swept_hull(arm: Outline, half: float, drift: tuple[float, float]) -> Outline:

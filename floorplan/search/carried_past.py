@@ -10,9 +10,8 @@ import shapely
 
 from floorplan.checks import carrying
 from floorplan.checks.finding import Answer, Finding
-from floorplan.checks.surroundings import surroundings
-from floorplan.checks.ways import Way, body_of, surely_passes, way_of
-from floorplan.motion.carry import CarrySpace
+from floorplan.checks.surroundings import space_of, surroundings
+from floorplan.checks.ways import Way, surely_passes, way_of
 from floorplan.motion.margin import MARGIN_STEP
 from floorplan.motion.replay import is_clear
 from floorplan.shop.model import Carry, Layout, Shop
@@ -52,13 +51,15 @@ class CarriedPast:
             return False
         ends = (way.start, way.goal)
         near = surroundings(made, wanted, way.load, ends, way.around.doors, lean=1.0)
-        mine = [e.volume.polygon for e in near.obstacles if e.owner == self.name]
+        stopping = zip(near.obstacles, near.stops, strict=True)
+        own = [row for row in stopping if row[0].owner == self.name]
+        mine, stops = [e for e, _ in own], [stopped for _, stopped in own]
         if not mine:
             return True
         path = way.answer.widest
         ground = shapely.multipoints([(p.x, p.y) for p in path]).buffer(REACH).envelope
-        body = body_of(way.load).widened(way.answer.margin + BESIDE)
-        return is_clear(CarrySpace(ground, mine), body, path)
+        body = near.body.widened(way.answer.margin + BESIDE)
+        return is_clear(space_of(ground, mine, stops, way.load, apart=near.apart), body, path)
 
     def _without(self, number: int) -> Way | None:
         """The way of a carry with the thing gone."""

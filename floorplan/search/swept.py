@@ -11,11 +11,12 @@ from typing import Protocol
 
 from shapely.geometry.base import BaseGeometry
 
+from floorplan.checks.carried_body import bands_of
 from floorplan.checks.mobile import Band
 from floorplan.checks.obstruction import look
 from floorplan.checks.passage import swept_parts
 from floorplan.checks.rolling import Orders, Roll
-from floorplan.checks.ways import body_of, sure_way
+from floorplan.checks.ways import sure_way
 from floorplan.shop.carrying import load_of
 from floorplan.shop.model import AT_REST, Carry, Task
 from floorplan.shop.scene import Scene
@@ -59,10 +60,14 @@ class WantedCarry:
         found = sure_way(made, self.carry, load)
         if found is None:
             return name
-        wide = body_of(load).widened(look(made.shop, 0.0))
-        bands = tuple((band.bottom, band.top) for band in load.bands)
-        parts = tuple(swept_parts(wide, found.path))
-        self.ways.append((Swept(name, parts, bands, self.carry.task or AT_REST),))
+        answer, around = found
+        wide, task = around.body.widened(look(made.shop, 0.0)), self.carry.task or AT_REST
+        swept = []
+        for part, bands in zip(wide.parts, bands_of(load, apart=around.apart), strict=True):
+            if bands:
+                heights = tuple((band.bottom, band.top) for band in bands)
+                swept.append(Swept(name, tuple(swept_parts(part, answer.path)), heights, task))
+        self.ways.append(tuple(swept))
         return ""
 
 

@@ -52,6 +52,8 @@ class Load:
     """How much of the width is the carrier's, on one side of the piece [m]."""
     carrier: float = 0.0
     """Depth of the carrier along the piece, at its middle [m]."""
+    ends: Affine = ZERO
+    """How much of the length each of two carriers takes, one at either end [m]."""
 
     @property
     def bands(self) -> tuple[Band, ...]:
@@ -92,7 +94,7 @@ def load_of(scene: Scene, carry: Carry) -> Load:
     if carry.how == "by two":
         level = carry.height is not None or carry.thing is not None
         plan = greater(width if level else thickness, wide)
-        return Load(length + deep * 2, plan, flat if level else edge, person, ZERO)
+        return Load(length + deep * 2, plan, flat if level else edge, person, ZERO, ends=deep)
     if carry.how == "on edge with carrier":
         depth = rules.value("carry-body-depth")
         return Load(length, thickness + wide, edge, person, wide, depth)

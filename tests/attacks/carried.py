@@ -136,9 +136,13 @@ def parts(shop: Shop, side: float) -> tuple[Part, ...]:
         width = max(thick, rule["carry-cart-width"])
         return tuple(around(length, width, h) for h in ((deck, deck + wide), (0.0, deck)))
     if how == "by two":
-        length = long + 2 * rule["body-depth"]
-        width = max(thick, rule["body-width"])
-        return tuple(around(length, width, h) for h in (edge, person))
+        half, width = long / 2, max(thick, rule["body-width"])
+        out = half + rule["body-depth"]
+        people = ((half, out), (-out, -half))
+        return (
+            around(long, width, edge),
+            *(Part((west, -width / 2, east, width / 2), *person) for west, east in people),
+        )
     edges = sorted((-side * thick / 2, side * (thick / 2 + rule["body-width"])))
     deep = rule["carry-body-depth"] / 2
     return around(long, thick, edge), Part((-deep, edges[0], deep, edges[1]), *person)
@@ -160,8 +164,8 @@ def ground(shop: Shop) -> tuple[Box, ...]:
     ]
     if opened(shop):
         all_of = [p.box for p in parts(shop, 1.0)]
-        long = max(b[2] - b[0] for b in all_of)
-        wide = max(b[3] - b[1] for b in all_of)
+        long = max(b[2] for b in all_of) - min(b[0] for b in all_of)
+        wide = max(b[3] for b in all_of) - min(b[1] for b in all_of)
         reach = hypot(long, wide) + BEYOND
         west, east = door.gap()
         boxes.append((west, -THICK, east, 0.0))
@@ -185,8 +189,8 @@ def filled(shop: Shop) -> list[Array]:
     return found
 
 
-def solids(shop: Shop, bands: tuple[Part, ...]) -> list[Array]:
-    """Outlines of all that stands or hangs at the heights of anything carried."""
+def solids(shop: Shop, part: Part) -> list[Array]:
+    """Outlines of all that stands or hangs at the heights of one part of what is carried."""
     volumes = [(t.corners(), t.bottom, t.top) for t in shop.things]
     door = shop.door
     if opened(shop) and door.kind == "hinged":
@@ -200,7 +204,7 @@ def solids(shop: Shop, bands: tuple[Part, ...]) -> list[Array]:
         volumes.append((plan, bottom, top))
     return [
         plan for plan, bottom, top in volumes
-        if any(min(top, p.top) - max(bottom, p.bottom) > 0.01 for p in bands)
+        if min(top, part.top) - max(bottom, part.bottom) > 0.01
     ]  # fmt: skip
 
 
@@ -211,16 +215,18 @@ class Lattice:
     """Poses of what is carried on a lattice of places and turns, over a whole turn."""
 
     def __init__(self, shop: Shop, carried: tuple[Part, ...]) -> None:
-        self.parts = sorted({p.box for p in carried})
-        self.obstacles = [*filled(shop), *solids(shop, carried)]
+        around = filled(shop)
+        self.parts = [(p.box, [*around, *solids(shop, p)]) for p in carried]
+        """Each part with what it must not touch."""
         boxes = np.array(ground(shop))
         h = self.step = shop.lattice
         self.xs = np.arange(boxes[:, 0].min(), boxes[:, 2].max() + h, h)
         self.ys = np.arange(boxes[:, 1].min(), boxes[:, 3].max() + h, h)
-        reach = np.array(self.parts)
+        plans = {p.box for p in carried}
+        reach = np.array(sorted(plans))
         self.radius = float(np.hypot(*np.abs(reach).reshape(-1, 2, 2).max(axis=1).T).max())
         # what is the same again after half a turn needs no more
-        same = all((-w, -s, -e, -n) == (e, n, w, s) for w, s, e, n in self.parts)
+        same = plans == {(-e, -n, -w, -s) for w, s, e, n in plans}
         self.period = pi if same else 2 * pi
         count = ceil(self.period * self.radius / h)
         self.turns = np.arange(count) * self.period / count
@@ -235,11 +241,11 @@ class Lattice:
         free = np.ones(x.shape, dtype=bool)
         c, s = cos(turn), sin(turn)
         u, v = np.array([c, s]), np.array([-s, c])
-        for west, south, east, north in self.parts:
+        for (west, south, east, north), obstacles in self.parts:
             a, b = max((east - west) / 2 + grown, 0.0), max((north - south) / 2 + grown, 0.0)
             mx, my = (west + east) / 2, (south + north) / 2
             px, py = x + mx * c - my * s, y + mx * s + my * c
-            for corners in self.obstacles:
+            for corners in obstacles:
                 free &= _apart(px, py, (u, v), (a, b), corners)
         return free
 
@@ -291,11 +297,11 @@ def touches(shop: Shop, carried: tuple[Part, ...], path: list[Pose], allowed: fl
     x, y = poses[:, 0], poses[:, 1]
     c, s = np.cos(poses[:, 2]), np.sin(poses[:, 2])
     hit = np.zeros(len(poses), dtype=bool)
-    for west, south, east, north in lattice.parts:
+    for (west, south, east, north), obstacles in lattice.parts:
         half = (east - west) / 2 - allowed, (north - south) / 2 - allowed
         mx, my = (west + east) / 2, (south + north) / 2
         at = x + mx * c - my * s, y + mx * s + my * c
-        for corners in lattice.obstacles:
+        for corners in obstacles:
             hit |= ~_apart(*at, (np.stack([c, s]), np.stack([-s, c])), half, corners)
     return tuple(poses[np.argmax(hit)]) if hit.any() else None
 
