@@ -17,6 +17,7 @@ from floorplan.motion.turning import Body, Outline, covered, end_of
 WALL = -1
 """Owner of the pieces that are not an obstacle but the outside of the workspace."""
 
+_GRID = 1e-9  # [m]
 _PER_PIECE = 8.0  # more than a full turn [rad], so that edges sort by piece before angle
 
 
@@ -204,12 +205,28 @@ class CarrySpace:
         low, high = (x0, y0) - least, (x1, y1) - most
         fits = (high > low).all(axis=1)
         inner = shapely.box(low[fits, 0], low[fits, 1], high[fits, 0], high[fits, 1])
-        left = shapely.difference(inner, shapely.union_all(blocked[fits], axis=1))
+        left = shapely.difference(inner, _united(blocked[fits]))
         parts, row = shapely.get_parts(left, return_index=True)
         real = shapely.area(parts) > 0
         parts, row = parts[real], np.flatnonzero(fits)[row[real]]
         cuts = np.searchsorted(row, np.arange(1, len(outlines)))
         return np.split(parts, cuts)
+
+
+def _united(rows: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Union of each row of polygons; where rounding defeats it, on a grid far below any tape."""
+    try:
+        united: NDArray[np.object_] = shapely.union_all(rows, axis=1)
+    except shapely.errors.GEOSException:
+        united = np.array([_united_row(row) for row in rows], dtype=object)
+    return united
+
+
+def _united_row(row: NDArray[np.object_]) -> BaseGeometry:
+    try:
+        return shapely.union_all(row)
+    except shapely.errors.GEOSException:
+        return shapely.union_all(row, grid_size=_GRID)
 
 
 class _EdgesByAngle:

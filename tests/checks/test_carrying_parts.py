@@ -12,6 +12,7 @@ from random import Random
 import numpy as np
 import pytest
 import shapely
+from attacks.carried import random_shop, text_of
 from shapely.geometry import Polygon, box
 
 from floorplan.checks.ways import Way, way_of
@@ -202,3 +203,13 @@ def test_a_body_of_other_parts_than_the_space_knows_is_refused() -> None:
         may_pass(space, Body.rectangle(0.2, 0.1), start=pose, goal=pose)
     with pytest.raises(ValueError, match="2 parts"):
         carry(space, Body.rectangle(0.2, 0.1), start=pose, goal=pose)
+
+
+def test_a_union_that_rounding_defeats_is_still_found() -> None:
+    # the piece and its people side by side share edges but for rounding; the library once gave up
+    file = parse(text_of(random_shop(Random("c9001-2"))))
+    (job,) = file.shop.jobs
+    way = way_of(scene(file.shop, file.layout), job.name, job.carries[0])
+    assert way is not None
+    assert way.verdict == "passes"
+    assert is_clear(way.around.space, way.body, way.answer.path)
